@@ -1,0 +1,53 @@
+#include "models/parameters.hpp"
+
+#include "engine/errors.hpp"
+
+#include <fmt/format.h>
+
+namespace heapcast::models {
+
+namespace {
+
+constexpr std::array<ParameterRow, parameter_count> table = {{
+#define HEAPCAST_PARAMETER(name, symbol, unit, si_factor, value, low, high, prior, status, source,  \
+                           meaning)                                                                 \
+  {#name, symbol, unit, si_factor, value, low, high, Prior::prior, status, source, meaning},
+#include "models/parameters.def"
+#undef HEAPCAST_PARAMETER
+}};
+
+} // namespace
+
+std::span<const ParameterRow> parameter_table() { return table; }
+
+std::size_t find_parameter(std::string_view name) {
+  for (std::size_t i = 0; i < table.size(); ++i) {
+    if (table[i].name == name) {
+      return i;
+    }
+  }
+  return parameter_count;
+}
+
+ParameterSet::ParameterSet() {
+  for (std::size_t i = 0; i < parameter_count; ++i) {
+    values_[i] = table[i].value;
+  }
+}
+
+double ParameterSet::si(Parameter p) const {
+  return (*this)[p] * table[static_cast<std::size_t>(p)].si_factor;
+}
+
+void ParameterSet::set(std::size_t index, double value) {
+  const ParameterRow& row = table.at(index);
+  if (!(value >= row.low && value <= row.high)) {
+    throw InputError(fmt::format("parameter {}", row.name),
+                     fmt::format("{} {} is outside {} to {} {}", value, row.unit, row.low, row.high,
+                                 row.unit),
+                     "write a value inside the range; `heapcast parameters` lists them");
+  }
+  values_[index] = value;
+}
+
+} // namespace heapcast::models
