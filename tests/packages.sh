@@ -27,7 +27,8 @@ install_missing() {
     return 1
   fi
   local installed name missing=()
-  installed=" $(dpkg-query -W -f '${db:Status-Status}:${Package} ' "$@" 2>/dev/null) "
+  # dpkg-query fails when it does not know one of the names.
+  installed=" $(dpkg-query -W -f '${db:Status-Status}:${Package} ' "$@" 2>/dev/null || true) "
   for name in "$@"; do
     [[ $installed == *" installed:$name "* ]] || missing+=("$name")
   done
