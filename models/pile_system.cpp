@@ -115,6 +115,12 @@ void PileSystem::after_event(double t_s, double aired_share, bool reformed) {
   w_.oxygen = w_.oxygen_before;
 }
 
+void PileSystem::stiff_block(engine::StiffBlock& block) {
+  block.first = state_.layout.field(static_cast<std::size_t>(F::enthalpy));
+  block.sink = state_.layout.total(static_cast<std::size_t>(Total::heat_lost));
+  heat_linearisation(site_, w_, block);
+}
+
 std::span<const double> PileSystem::error_scale(std::span<const double> y) {
   const std::size_t n = site_.mesh.cells();
   const auto& layout = state_.layout;

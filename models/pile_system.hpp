@@ -34,6 +34,10 @@ public:
   void end_step(double t_s, std::span<const double> y) override;
   [[nodiscard]] std::span<const double> error_scale(std::span<const double> y) override;
 
+  [[nodiscard]] const engine::Mesh* stiff_mesh() const override { return &site_.mesh; }
+  /// Conduction, vapour and air flow in the heat balance, linearised in temperature.
+  void stiff_block(engine::StiffBlock& block) override;
+
   /// After an event: the state jumped, the pores were aired by a share (1: all of them), and the
   /// pile may have been re-formed at its first proportions.
   void after_event(double t_s, double aired_share, bool reformed);

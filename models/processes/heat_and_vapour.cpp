@@ -1,10 +1,12 @@
 #include "models/processes/heat_and_vapour.hpp"
 
 #include "models/properties/gas_diffusion.hpp"
+#include "models/properties/heat.hpp"
 #include "models/properties/moist_air.hpp"
 
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 namespace heapcast::models {
 
@@ -203,6 +205,64 @@ void heat_and_vapour(const PileSite& site, const StateView& state, Workspace& w,
   rates.total(Total::rain) += rain_in;
   rates.total(Total::snow) += w.surface.rain_share * out.snow_kg_m2_s * plan - melt_kg_m2_s * plan;
   (void)state;
+}
+
+void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffBlock& block) {
+  const engine::Mesh& mesh = site.mesh;
+  const Coefficients& k = site.coefficients;
+  const double d_vapour = k.vapour_enhancement * reference_diffusivity_m2_s(Gas::water);
+  const double pressure = site.forcing.pressure_Pa();
+  const std::size_t n = mesh.cells();
+  // Per cell: kelvin per joule, and the slopes of vapour density and of the air's enthalpy.
+  std::vector<double> kelvin(n);
+  std::vector<double> vapour_slope(n);
+  std::vector<double> air_slope(n);
+  for (std::size_t i = 0; i < n; ++i) {
+    const double t = w.temperature_K[i];
+    const HeatCapacities c = heat_capacities_J_K(
+        {.dry_mass_kg = w.dry_kg[i],
+         .water_mass_kg = w.dry_kg[i] * w.moisture[i] / (1.0 - w.moisture[i]),
+         .solids_heat_capacity_J_kgK = k.solids_heat_capacity_J_kgK});
+    kelvin[i] = 1.0 / (t >= freezing_K ? c.thawed : c.frozen);
+    const double latent = latent_heat_J_kg(t);
+    const double clausius_1_K = latent / (gas_constant_vapour_J_kgK * t * t);
+    const double vapour_share =
+        w.vapour_density[i] * gas_constant_vapour_J_kgK * t / pressure;
+    vapour_slope[i] = latent * w.vapour_density[i] * (clausius_1_K - 1.0 / t);
+    air_slope[i] = heat_capacity_dry_air_J_kgK +
+                   latent * w.humidity[i] * clausius_1_K / std::max(1.0 - vapour_share, 0.1);
+  }
+  std::fill(block.diagonal.begin(), block.diagonal.end(), 0.0);
+  for (const std::size_t f : site.inner) {
+    const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
+    const auto b = static_cast<std::size_t>(mesh.cell_b[f]);
+    const double ka = w.conductivity_W_mK[a];
+    const double kb = w.conductivity_W_mK[b];
+    const double da = w.relative_diffusivity[a];
+    const double db = w.relative_diffusivity[b];
+    const double g = w.transmissibility_m[f];
+    const double conduction = g * 2.0 * ka * kb / (ka + kb);
+    const double diffusion = g * d_vapour * 2.0 * da * db / (da + db + 1e-300);
+    const double m = w.air_flow_kg_s[f];
+    const double a_to_b =
+        kelvin[a] * (conduction + diffusion * vapour_slope[a] + std::max(m, 0.0) * air_slope[a]);
+    const double b_to_a =
+        kelvin[b] * (conduction + diffusion * vapour_slope[b] + std::max(-m, 0.0) * air_slope[b]);
+    block.diagonal[a] -= a_to_b;
+    block.from_a[f] = a_to_b;
+    block.diagonal[b] -= b_to_a;
+    block.from_b[f] = b_to_a;
+  }
+  const double film =
+      k.surface_film_scale * w.forcing.film_W_m2K + k.emissivity * w.forcing.radiative_W_m2K;
+  for (const std::size_t f : site.boundary) {
+    const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
+    const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
+    const double outside = (mesh.kind[f] == FaceKind::ground ? k.ground_conductance_W_m2K : film) *
+                           mesh.area_m2(f, w.scale);
+    block.diagonal[a] -= kelvin[a] * (inside * outside / (inside + outside) +
+                                      std::max(w.air_flow_kg_s[f], 0.0) * air_slope[a]);
+  }
 }
 
 void drainage(const PileSite& site, const StateView& state, Workspace& w, const Rates& rates) {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "engine/integrator.hpp"
 #include "models/pile_workspace.hpp"
 
 namespace heapcast::models {
@@ -16,6 +17,10 @@ namespace heapcast::models {
 /// top is paid by the heat that passes the skin.
 void heat_and_vapour(const PileSite& site, const StateView& state, Workspace& w,
                      const Rates& rates);
+
+/// d(heat rate)/d(enthalpy) of the face terms above: conduction, vapour diffusion with its latent
+/// heat, and the air's enthalpy, at the workspace's state. Fills `diagonal`, `from_a`, `from_b`.
+void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffBlock& block);
 
 /// Water above what the matter holds drains downwards with time constant tau_d; what reaches the
 /// ground is leachate. Dissolved nitrogen and heat go with it. Frozen water stays.
