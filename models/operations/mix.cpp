@@ -112,7 +112,9 @@ Exchange turn_pile(const engine::Mesh& mesh, const Coefficients& k, TurnMethod m
     Parcel p;
     p.add(cells[i], 1.0 - mixed);
     p.add(all, mixed * mesh.volume_m3[i] / mesh_volume);
-    p[F::settling] *= 1.0 - k.turn_rebound;
+    // Fresh straw springs back, rotted straw does not.
+    const double structure = parcel_dry_mass_kg(p) / p[F::start_dry];
+    p[F::settling] *= 1.0 - k.turn_rebound * structure * structure;
     break_particles(p, k.turn_breakage);
 
     // Exposure: heat above ambient, most of it as steam.

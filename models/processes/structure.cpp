@@ -17,6 +17,8 @@ namespace {
 using F = CellField;
 
 constexpr double sorption_rate = 7.6;
+constexpr double own_weight_share = 0.8; ///< of the settling limit, reached without load
+constexpr double load_share = 0.4;       ///< added under a heavy one; 1 at half load
 constexpr double least_free_air_space = 1e-3;
 constexpr double hottest_pore_air_K = 273.15 + 95.0; ///< the steam limit is not modelled
 
@@ -134,7 +136,7 @@ void settling(const PileSite& site, const StateView& state, Workspace& w, const 
   double* rate = rates.field(F::settling);
   for (std::size_t i = 0; i < site.mesh.cells(); ++i) {
     const double target =
-        std::min(0.85, k.settling_scale * limit[i] * (0.6 + 0.4 * w.load_factor[i]));
+        std::min(0.85, k.settling_scale * limit[i] * (own_weight_share + load_share * w.load_factor[i]));
     rate[i] += std::max(0.0, target - settled[i]) / k.settling_time_s;
   }
 }

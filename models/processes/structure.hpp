@@ -19,7 +19,7 @@ void evaluate_structure(const PileSite& site, const StateView& state, Workspace&
 void prepare_structure(const PileSite& site, const PileState& state, Workspace& w);
 
 /// dc/dt = (c_limit - c)/tau while c is below its limit under the load above it:
-/// c_limit = x c_max (0.6 + 0.4 (1 - exp(-sigma/sigma_0))), sigma the overburden (MODEL 7; the
+/// c_limit = x c_max (0.8 + 0.4 (1 - exp(-sigma/sigma_0))), sigma the overburden (MODEL 7; the
 /// split between own weight and load is a judgement).
 void settling(const PileSite& site, const StateView& state, Workspace& w, const Rates& rates);
 
