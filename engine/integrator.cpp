@@ -13,6 +13,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <optional>
 
 namespace heapcast::engine {
@@ -116,10 +117,14 @@ public:
       return;
     }
     if (h != factored_h_) {
+      factored_h_ = 0.0;
       for (std::size_t i = 0; i < diagonal_.size(); ++i) {
         diagonal_[i] = 1.0 / hg - block_.diagonal[i];
       }
-      lu_->factor(diagonal_, minus_b_, minus_a_);
+      if (!lu_->factor(diagonal_, minus_b_, minus_a_)) {
+        std::fill(r.begin(), r.end(), std::numeric_limits<double>::quiet_NaN());
+        return; // singular at this step; the step control takes a smaller one
+      }
       factored_h_ = h;
     }
     const std::span<double> inside(r.data() + block_.first, diagonal_.size());
@@ -321,6 +326,12 @@ void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
     }
     double wanted = std::min(m.next_step_s, limit);
     for (;;) {
+      // Steps also shrink from one accepted step to the next.
+      if (!(wanted >= m.control.smallest_step_s)) {
+        throw NumericsError(fmt::format(
+            "the time step fell below {} s at hour {:.3f}; the state changes too fast to follow",
+            m.control.smallest_step_s, t / 3600.0));
+      }
       const double left = t_end_s - t;
       // Two even steps beat a long one and a sliver.
       double h = wanted >= left ? left : (wanted > 0.5 * left ? 0.5 * left : wanted);
@@ -333,11 +344,6 @@ void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
       }
       ++m.rejected;
       wanted = std::min(h, 0.9 * tried);
-      if (!(wanted >= m.control.smallest_step_s)) {
-        throw NumericsError(fmt::format(
-            "the time step fell below {} s at hour {:.3f}; the state changes too fast to follow",
-            m.control.smallest_step_s, t / 3600.0));
-      }
     }
     if (t_end_s - t <= close) {
       t = t_end_s;
