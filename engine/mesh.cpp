@@ -77,7 +77,6 @@ double segment_distance(Point p, Point a, Point b) {
 struct Polygon {
   double area = 0.0;
   Point centroid{0.0, 0.0};
-  double second_moment_x = 0.0; ///< integral of x^2
 };
 
 Polygon measure(const std::vector<Point>& p) {
@@ -89,7 +88,6 @@ Polygon measure(const std::vector<Point>& p) {
     result.area += 0.5 * cross;
     result.centroid.x += (a.x + b.x) * cross / 6.0;
     result.centroid.z += (a.z + b.z) * cross / 6.0;
-    result.second_moment_x += (a.x * a.x + a.x * b.x + b.x * b.x) * cross / 12.0;
   }
   result.centroid.x /= result.area;
   result.centroid.z /= result.area;
@@ -111,9 +109,9 @@ public:
     }
     mesh_.volume_m3.push_back(round_ ? 2.0 * pi * polygon.centroid.x * polygon.area
                                      : length_ * polygon.area);
-    // Centre of volume: for a body of revolution the radius weighs in.
-    mesh_.x_m.push_back(round_ ? polygon.second_moment_x / (polygon.centroid.x * polygon.area)
-                               : polygon.centroid.x);
+    // Of the section, also in a body of revolution: with the radius weighed in, a ring's centre
+    // lies outside its middle, and near the axis the error is h² log h, not h².
+    mesh_.x_m.push_back(polygon.centroid.x);
     mesh_.z_m.push_back(polygon.centroid.z);
     std::vector<double> xs;
     std::vector<double> zs;

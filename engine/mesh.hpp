@@ -27,8 +27,8 @@ struct MeshScale {
 struct Mesh {
   // cells
   std::vector<double> volume_m3;
-  std::vector<double> x_m; ///< centroid, distance from the axis
-  std::vector<double> z_m; ///< centroid, above ground
+  std::vector<double> x_m; ///< centroid of the cell's section, distance from the axis
+  std::vector<double> z_m; ///< centroid of the cell's section, above ground
   std::vector<double> depth_m; ///< shortest distance from the centroid to the open surface
   std::vector<std::vector<double>> outline_x_m, outline_z_m; ///< corners in the section plane
 
