@@ -22,8 +22,10 @@ public:
   PotentialFlow& operator=(PotentialFlow&&) noexcept;
 
   /// conductance, drive and flux have one entry per face, source one per cell. At least one
-  /// boundary face must be open when sources do not sum to zero. Residual at most 1e-10 of the
-  /// right-hand side's norm. Throws NumericsError when the solve fails.
+  /// boundary face must be open when sources do not sum to zero. Residual 1e-10 of the right-hand
+  /// side's norm, where rounding prevents that at most 1e-6; besides, each cell keeps 1e-12 of the
+  /// largest conductance times its potential, which lets a sealed body be solved. Throws
+  /// NumericsError when the solve fails.
   void solve(std::span<const double> conductance, std::span<const double> drive,
              std::span<const double> source, std::span<double> flux);
 
