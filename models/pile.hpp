@@ -123,6 +123,7 @@ struct PileDescription {
   double ground_conductance_scale = 1.0; ///< 0 for a pile off the ground
   double compaction = 0.0;               ///< settling strain given at the build, e.g. by treading
   double build_temperature_K = unset;    ///< of the materials; unset: the air at the build
+  double build_water_to_moisture = unset; ///< wet basis; wetted at the build up to this when drier
   bool layered = false;
   std::vector<Ingredient> ingredients;
   std::optional<Turning> turning;

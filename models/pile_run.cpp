@@ -37,6 +37,10 @@ double build_temperature(const PileDescription& pile) {
 PileState filled(const PileDescription& pile, const PileSite& site) {
   PileState state(site.mesh.cells());
   fill_pile(pile, site.mesh, site.coefficients, build_temperature(pile), state);
+  if (!std::isnan(pile.build_water_to_moisture)) {
+    (void)water_to_moisture(pile.build_water_to_moisture, site.coefficients,
+                            std::max(build_temperature(pile), freezing_K + 4.0), state);
+  }
   return state;
 }
 
@@ -179,6 +183,14 @@ PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control
   }
 
   system_.evaluate(0.0, y_);
+  if (!std::isnan(pile.build_water_to_moisture)) {
+    double brought = 0.0;
+    for (const Ingredient& i : pile.ingredients) {
+      brought += i.wet_mass_kg * i.material.moisture_wet_basis;
+    }
+    water_added_kg_ = std::max(0.0, state_.sum(F::water) - brought);
+    result_.events.push_back({0.0, "water", "wetted at the build", water_added_kg_, 0.0});
+  }
   const auto carbon = [&] {
     return state_.sum(F::fast) + state_.sum(F::medium) + state_.sum(F::slow) +
            state_.sum(F::resistant) + state_.sum(F::humus) + state_.sum(F::biomass);
