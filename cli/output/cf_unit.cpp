@@ -16,8 +16,15 @@ bool is_no_unit(std::string_view word) {
 }
 
 std::string in_udunits(std::string_view word) {
-  if (word == "°C") {
-    return "degC";
+  // xarray takes numbers in "days" or "hours" for time spans, and a missing one for no time at all.
+  for (const auto& [written, plain] : {std::pair<std::string_view, const char*>{"°C", "degC"},
+                                       {"days", "day"},
+                                       {"hours", "h"},
+                                       {"minutes", "min"},
+                                       {"seconds", "s"}}) {
+    if (word == written) {
+      return plain;
+    }
   }
   for (const auto& [sign, digit] :
        {std::pair<std::string_view, const char*>{"²", "2"}, {"³", "3"}}) {

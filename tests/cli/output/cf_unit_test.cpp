@@ -29,6 +29,13 @@ TEST(CfUnit, NoUnitIsOne) {
   EXPECT_EQ(cf_unit("log10"), "1");
 }
 
+TEST(CfUnit, NamesNoUnitThatXarrayTakesForATimeSpan) {
+  EXPECT_EQ(cf_unit("days"), "day");
+  EXPECT_EQ(cf_unit("hours"), "h");
+  EXPECT_EQ(cf_unit("minutes"), "min");
+  EXPECT_EQ(cf_unit("seconds"), "s");
+}
+
 TEST(CfUnit, ChangesOnlyWhatUdunitsDoesNotKnow) {
   for (const char* unit : {"degC", "%", "kg", "m3", "litre", "day", "h", "m3 h-1", "kPa"}) {
     EXPECT_EQ(cf_unit(unit), unit);

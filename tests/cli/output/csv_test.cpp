@@ -37,7 +37,8 @@ TEST(Csv, WritesTheFourTables) {
   EXPECT_EQ(text_of(csv + "/summary.csv"), "name,value,unit,reason\r\n"
                                            "peak_temperature,61.25,degC,\r\n"
                                            "ready_day,,d,\"not within 60 days, \"\"hot\"\"\"\r\n"
-                                           "water_added,120,litre,\r\n");
+                                           "water_added,120,litre,\r\n"
+                                           "labour_hours,7.5,hours,\r\n");
   EXPECT_EQ(text_of(csv + "/events.csv"),
             "day [d],date,kind,reason,water [litre],material [kg]\r\n"
             "1.0416666666666667,2025-03-01T10:00,turn,every 2 days,0,0\r\n"

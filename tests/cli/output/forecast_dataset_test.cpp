@@ -135,6 +135,7 @@ data = xarray.open_dataset(sys.argv[1], engine=sys.argv[2])
 print(data.time.values[-1], data.field_time.values[-1])
 print(data.core_temperature.sel(time='2025-02-28T10:00').values.tolist())
 print(data.temperature.dims, sorted(data.temperature.coords))
+print(data.labour_hours.values.tolist(), data.ready_day.values.tolist())
 print(data.limit.attrs['flag_meanings'].split()[int(data.limit[0, 2])])
 print(str(data.ready_day_reason.values[0]), [str(kind) for kind in data.event_kind.values])
 print(data.attrs['pile_file'].splitlines()[0], data.attrs['title'])
@@ -159,6 +160,7 @@ TEST(ForecastDataset, XarrayDecodesTimesFlagsAndTexts) {
                       "[40.1]\n"
                       "('run', 'field_time', 'cell') ['cell_depth', 'cell_x', 'cell_z', "
                       "'field_time']\n"
+                      "[7.5] [nan]\n"
                       "airless\n"
                       "not within 60 days, \"hot\" ['turn', 'refused', 'turn']\n"
                       "title = \"An invented heap\" An invented heap, 3 °C at the start\n")

@@ -37,7 +37,8 @@ inline models::ForecastResult sample_forecast() {
   result.scalars = {
       {"peak_temperature", "degC", "highest temperature of the core", 61.25, ""},
       {"ready_day", "d", "day the pile is ready", models::unset, "not within 60 days, \"hot\""},
-      {"water_added", "litre", "water added", 120, ""}};
+      {"water_added", "litre", "water added", 120, ""},
+      {"labour_hours", "hours", "work", 7.5, ""}};
   result.field_time_h = {0, 24};
   result.cell_x_m = {0.25, 0.75};
   result.cell_z_m = {0.5, 0.4};

@@ -31,6 +31,10 @@ TEST(SummaryJson, SaysEverythingInAFixedOrder) {
   "water_added": {
    "value": 120.0,
    "unit": "litre"
+  },
+  "labour_hours": {
+   "value": 7.5,
+   "unit": "hours"
   }
  },
  "events": {
