@@ -9,7 +9,7 @@ namespace heapcast {
 
 /// One fault: where it is, what is wrong (with value and unit), what to do.
 struct Fault {
-  std::string where;  ///< "pile.toml:12:8" or "weather.csv:40"
+  std::string where;  ///< "input.toml:12:8" or "input.csv:40"
   std::string what;   ///< what is wrong, with the value as written and what is allowed
   std::string remedy; ///< what to write instead
 };
