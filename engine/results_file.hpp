@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <string>
 #include <utility>
@@ -27,6 +28,9 @@ struct Variable {
   std::vector<double> values;
   std::vector<std::string> texts; ///< for text variables (e.g. the reason a day is missing)
   Attributes attributes;
+  /// Names of the values 0, 1, … of a variable that holds one of a few states (CF `flag_values` and
+  /// `flag_meanings`; at most 127, without spaces). Stored as small integers; NaN where unknown.
+  std::vector<std::string> flags = {};
 };
 
 /// Everything a results file holds, in memory: HDF5 that is valid netCDF-4 with CF-1.8 attributes.
@@ -42,11 +46,13 @@ struct Dataset {
 };
 
 /// Writes `data` to `path`: to a temporary name in the same folder, flushed, then renamed, so that
-/// a killed run or a full disk leaves either the old file or none. Throws FileError.
+/// a killed run or a full disk leaves either the old file or none. The same data gives the same
+/// bytes. Throws FileError; std::invalid_argument for data that contradicts itself (an array whose
+/// size is not that of its dimensions, a name used twice, NaN as a coordinate value).
 void write_results_file(const std::string& path, const Dataset& data);
 
-/// Reads a file written by `write_results_file`. Throws FileError for a missing, foreign or
-/// damaged file.
+/// Reads a file written by `write_results_file`. Attributes that a Dataset cannot hold (arrays that
+/// another program added) are left out. Throws FileError for a missing, foreign or damaged file.
 [[nodiscard]] Dataset read_results_file(const std::string& path);
 
 } // namespace heapcast::engine

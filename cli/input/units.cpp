@@ -37,6 +37,7 @@ constexpr std::array<DimensionInfo, static_cast<std::size_t>(Dimension::count)> 
     {"a rate", "1/s", "2 %/day"},
     {"a share of the wet matter", "kg/kg", "60 % wet"},
     {"a share of the dry matter", "kg/kg", "2.1 % dry"},
+    {"a share of the volatile solids", "kg/kg", "12 % of VS"},
     {"a share of the carbon", "kg/kg", "30 % of carbon"},
     {"a share of the nitrogen", "kg/kg", "10 % of nitrogen"},
     {"a water-holding capacity", "kg/kg", "2.6 kg/kg"},
@@ -170,12 +171,13 @@ constexpr auto units = std::to_array<Unit>({
     {rate_per_day, "%/day", "%/d|%perday|percent/day|percentperday", 1e-2 / day_s},
     {rate_per_day, "1/d", "1/day|/day|/d|perday|d-1", 1 / day_s},
 
-    {fraction_wet, "% wet", "%|percent|%wet|%wb|%wetbasis|%ofwet|%ofwetmatter", 1e-2},
+    {fraction_wet, "% wet", "%|percent|%wet|%asreceived|%wb|%wetbasis|%ofwet|%ofwetmatter", 1e-2},
     {fraction_wet, "kg/kg wet", "kg/kgwet", 1},
     {fraction_dry, "% dry", "%dry|%db|%drybasis|%ofdry|%ofdrymatter|%dm", 1e-2},
     {fraction_dry, "g/kg dry", "g/kgdry|g/kgdm", 1e-3},
     {fraction_dry, "mg/kg dry", "mg/kgdry|mg/kgdm|ppmdry", 1e-6},
     {fraction_dry, "kg/kg dry", "kg/kgdry|kg/kgdm", 1},
+    {fraction_of_solids, "% of VS", "%ofvs|%vs|%ofvolatilesolids", 1e-2},
     {fraction_of_carbon, "% of carbon", "%ofcarbon|%ofc|%c|%carbon", 1e-2},
     {fraction_of_nitrogen, "% of nitrogen", "%ofnitrogen|%ofn|%n|%nitrogen", 1e-2},
 

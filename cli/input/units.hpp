@@ -31,6 +31,7 @@ enum class Dimension {
   rate_per_day,           ///< 1/s
   fraction_wet,           ///< kg per kg wet matter
   fraction_dry,           ///< kg per kg dry matter
+  fraction_of_solids,     ///< kg per kg volatile solids
   fraction_of_carbon,     ///< kg C per kg organic carbon
   fraction_of_nitrogen,   ///< kg N per kg N
   water_ratio,            ///< kg water per kg dry matter

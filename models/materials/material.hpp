@@ -11,9 +11,9 @@ namespace heapcast::models {
 /// unit, the allowed range and the meaning. Fractions say their basis in their name. The carbon
 /// pool fractions are of total organic carbon and sum to 1.
 struct Material {
-  std::string name;               ///< key in the library, e.g. `wheat_straw`
-  std::string title;              ///< what people call it, e.g. "Wheat straw"
-  std::string group;              ///< `green`, `brown`, `manure`, `food`, `wood`, `mineral` or `compost`
+  std::string name;  ///< key in the library, e.g. `wheat_straw`
+  std::string title; ///< what people call it, e.g. "Wheat straw"
+  std::string group; ///< `green`, `brown`, `manure`, `food`, `wood`, `mineral` or `compost`
   std::vector<std::string> words; ///< other names a search should find
 
   double moisture_wet_basis = 0.6;        ///< kg water per kg wet, 0..0.98

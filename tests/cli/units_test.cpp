@@ -82,6 +82,7 @@ TEST(ParseQuantity, GivesTheSiValueOfEveryWrittenForm) {
            {"60 %", fraction_wet, 0.6},
            {"2.1 % dry", fraction_dry, 0.021},
            {"21 g/kg dry", fraction_dry, 0.021},
+           {"12 % of VS", fraction_of_solids, 0.12},
            {"30 % of carbon", fraction_of_carbon, 0.3},
            {"10 % of nitrogen", fraction_of_nitrogen, 0.1},
            {"2.6 kg/kg", water_ratio, 2.6},

@@ -1,0 +1,131 @@
+#include "cli/materials_command.hpp"
+
+#include "cli/input/material_file.hpp"
+#include "cli/input/nearest.hpp"
+#include "cli/text_layout.hpp"
+#include "models/materials/material_property.hpp"
+
+#include <ostream>
+#include <sstream>
+
+#include <fmt/format.h>
+#include <nlohmann/json.hpp>
+
+namespace heapcast::cli {
+
+namespace {
+
+using models::MaterialRecord;
+
+constexpr std::string_view ratio_meaning = "carbon per nitrogen, by mass";
+
+std::string_view meaning(const models::PropertyNote& note) {
+  const models::MaterialProperty* property = models::find_material_property(note.key);
+  return property != nullptr ? property->meaning : ratio_meaning;
+}
+
+/// Every name, and every single word that the search would find.
+std::vector<std::string> words_to_find(const models::MaterialLibrary& library) {
+  std::vector<std::string> words = library.names();
+  for (const MaterialRecord& record : library.all()) {
+    std::string text = record.material.title;
+    for (const std::string& other : record.material.words) {
+      text += ' ' + other;
+    }
+    std::istringstream pieces(text);
+    for (std::string piece; pieces >> piece;) {
+      words.push_back(piece);
+    }
+  }
+  return words;
+}
+
+std::vector<const MaterialRecord*> chosen(const models::MaterialLibrary& library,
+                                          std::string_view query) {
+  if (const MaterialRecord* record = library.find(query)) {
+    return {record};
+  }
+  auto found = library.search(query);
+  if (found.empty()) {
+    const std::string meant = nearest(query, words_to_find(library));
+    throw InputError("materials", fmt::format("no material fits \"{}\"", query),
+                     meant.empty() ? "`heapcast materials` lists them"
+                                   : fmt::format("did you mean \"{}\"?", meant));
+  }
+  return found;
+}
+
+void write_table(std::ostream& out, const std::vector<const MaterialRecord*>& records) {
+  out << fmt::format("{:<22} {:<32} {:>9} {:>6} {:>9} {:>8}  {}\n", "name", "title", "moisture",
+                     "C:N", "nitrogen", "density", "group");
+  out << fmt::format("{:<22} {:<32} {:>9} {:>6} {:>9} {:>8}\n", "", "", "% wet", "", "% dry",
+                     "kg/m3");
+  for (const MaterialRecord* record : records) {
+    const models::Material& material = record->material;
+    out << padded(material.name, 23) << padded(material.title, 33)
+        << fmt::format("{:>9.3g} {:>6.3g} {:>9.3g} {:>8.3g}  {}\n",
+                       100 * material.moisture_wet_basis, models::carbon_to_nitrogen(material),
+                       100 * material.nitrogen_dry_basis, material.bulk_density_wet_kg_m3,
+                       material.group);
+  }
+  out << "\nTypical values; every load differs. `heapcast materials NAME` shows ranges and "
+         "sources.\n";
+}
+
+void write_details(std::ostream& out, const MaterialRecord& record) {
+  const models::Material& material = record.material;
+  out << fmt::format("{} - {} ({})\n", material.name, material.title, material.group);
+  std::string words;
+  for (const std::string& word : material.words) {
+    words += (words.empty() ? "also found as: " : ", ") + word;
+  }
+  out << wrapped(words, 2);
+  for (const models::PropertyNote& note : record.notes) {
+    const std::string unit = note.unit == "-" ? "" : " " + note.unit;
+    out << fmt::format("  {:<19} ", note.key) << padded(fmt::format("{:g}{}", note.value, unit), 19)
+        << padded(fmt::format("{:g} to {:g}", note.low, note.high), 17) << note.provenance << '\n'
+        << wrapped(meaning(note), 22) << wrapped("from: " + note.source, 22);
+  }
+}
+
+nlohmann::ordered_json to_json(const MaterialRecord& record) {
+  nlohmann::ordered_json properties;
+  for (const models::PropertyNote& note : record.notes) {
+    properties[note.key] = {{"value", note.value},
+                            {"unit", note.unit},
+                            {"low", note.low},
+                            {"high", note.high},
+                            {"meaning", meaning(note)},
+                            {"source", note.source},
+                            {"provenance", note.provenance}};
+  }
+  return {{"name", record.material.name},
+          {"title", record.material.title},
+          {"group", record.material.group},
+          {"words", record.material.words},
+          {"properties", properties}};
+}
+
+} // namespace
+
+int materials_command(std::ostream& out, std::string_view query, bool json) {
+  const models::MaterialLibrary library = load_builtin_library();
+  const auto records = chosen(library, query);
+  if (json) {
+    auto array = nlohmann::ordered_json::array();
+    for (const MaterialRecord* record : records) {
+      array.push_back(to_json(*record));
+    }
+    out << array.dump(2) << '\n';
+  } else if (query.empty()) {
+    write_table(out, records);
+  } else {
+    for (const MaterialRecord* record : records) {
+      out << (record == records.front() ? "" : "\n");
+      write_details(out, *record);
+    }
+  }
+  return 0;
+}
+
+} // namespace heapcast::cli

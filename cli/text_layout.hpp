@@ -1,0 +1,18 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+
+namespace heapcast::cli {
+
+/// Width of everything that is listed on a terminal.
+inline constexpr std::size_t listing_columns = 100;
+
+/// `text` broken at spaces into lines of at most `listing_columns`, each with `indent` spaces
+/// before it and a line end behind it. A word longer than a line stands alone and is not cut.
+[[nodiscard]] std::string wrapped(std::string_view text, std::size_t indent);
+
+/// `text` with spaces behind it up to `columns`; multi-byte characters count once.
+[[nodiscard]] std::string padded(std::string_view text, std::size_t columns);
+
+} // namespace heapcast::cli

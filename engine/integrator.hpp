@@ -1,0 +1,60 @@
+#pragma once
+
+#include <cstddef>
+#include <memory>
+#include <span>
+#include <vector>
+
+namespace heapcast::engine {
+
+/// A system dy/dt = rates(t, y), as the integrator sees it.
+///
+/// Contract:
+/// 1. `rates` writes every entry of `dydt`; it may keep algebraic unknowns between calls, but its
+///    result depends only on (t, y) and on what the last `begin_step` saw.
+/// 2. `begin_step(t, y)` is called once before the trial steps that start at (t, y); a rejected
+///    trial does not call it again.
+/// 3. `end_step(t, y)` is called after an accepted step, with the state it ends in, right after
+///    `rates` was called at that same (t, y).
+/// 4. `error_scale(y)[i]` is the error allowed in y[i]; infinity leaves it out of the control.
+class OdeSystem {
+public:
+  virtual ~OdeSystem() = default;
+  [[nodiscard]] virtual std::size_t size() const = 0;
+  virtual void rates(double t_s, std::span<const double> y, std::span<double> dydt) = 0;
+  virtual void begin_step(double /*t_s*/, std::span<const double> /*y*/) {}
+  virtual void end_step(double /*t_s*/, std::span<const double> /*y*/) {}
+  [[nodiscard]] virtual std::span<const double> error_scale(std::span<const double> y) = 0;
+};
+
+struct StepControl {
+  double first_step_s = 30.0;
+  double largest_step_s = 3600.0;
+  double smallest_step_s = 1e-3;
+  double growth_after_event = 0.0; ///< largest step as a share of the time since `restart`; 0: none
+  double fixed_step_s = 0.0;       ///< > 0: this step, no control (for order measurements)
+};
+
+/// Integrates an OdeSystem with Boost.Odeint's controlled stepper over the Bogacki-Shampine 3(2)
+/// pair, written to Odeint's stepper concept. Steps end exactly where `advance` ends.
+class Integrator {
+public:
+  Integrator(OdeSystem& system, const StepControl& control);
+  ~Integrator();
+
+  /// Forget the past after a jump in the state; the next step starts small.
+  void restart(double t_s);
+
+  /// Advances y from t to t_end. Throws NumericsError when the step falls below the smallest.
+  void advance(std::vector<double>& y, double t_s, double t_end_s);
+
+  [[nodiscard]] long steps() const;
+  [[nodiscard]] long rejected() const;
+  [[nodiscard]] long rate_calls() const;
+
+private:
+  struct Impl;
+  std::unique_ptr<Impl> impl_;
+};
+
+} // namespace heapcast::engine

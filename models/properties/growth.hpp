@@ -1,0 +1,107 @@
+#pragma once
+
+#include "models/properties/moist_air.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace heapcast::models {
+
+/// Temperatures of no, best and no activity. The optimum lies above the middle of the other two.
+struct CardinalTemperatures {
+  double min_K;
+  double opt_K;
+  double max_K;
+};
+
+/// Activity over that at the optimum, 0..1; 0 outside min..max.
+///
+/// f = (T − max)(T − min)² / ((opt − min) [(opt − min)(T − opt) − (opt − max)(opt + min − 2T)])
+///
+/// Cardinal temperature model with inflection, Rosso et al. 1993.
+[[nodiscard]] inline double temperature_response(const CardinalTemperatures& cardinal,
+                                                 double temperature_K) {
+  if (!(temperature_K > cardinal.min_K && temperature_K < cardinal.max_K)) {
+    return 0.0;
+  }
+  const double above_min = temperature_K - cardinal.min_K;
+  const double span = cardinal.opt_K - cardinal.min_K;
+  return (temperature_K - cardinal.max_K) * above_min * above_min /
+         (span * (span * (temperature_K - cardinal.opt_K) -
+                  (cardinal.opt_K - cardinal.max_K) *
+                      (cardinal.opt_K + cardinal.min_K - 2.0 * temperature_K)));
+}
+
+struct MoistureActivity {
+  double moisture_wet_basis; ///< scaled to the mix's water-holding capacity
+  double mid;                ///< moisture at half activity, 0.40
+  double slope;              ///< per unit of moisture, 17.7
+};
+
+/// Activity over that of a wet pile, 0..1: 1 / (1 + exp(slope (mid − m))).
+///
+/// Haug 1993: 1 / (1 + exp(7.06 − 17.68 m)). No penalty for wetness: the wet limit comes out of
+/// pore space and oxygen.
+[[nodiscard]] inline double moisture_response(const MoistureActivity& activity) {
+  return 1.0 / (1.0 + std::exp(activity.slope * (activity.mid - activity.moisture_wet_basis)));
+}
+
+struct OxygenDemandState {
+  double temperature_K;
+  double moisture_wet_basis;
+};
+
+/// Oxygen at half speed, mol per mol dry gas: max(0.3, 0.79 − 0.041 t + 4.0 m) / 100, t in °C.
+///
+/// Richard, Walker & Gossett 2006, whose moisture is in per cent (0.040 per %).
+[[nodiscard]] inline double oxygen_half_saturation(const OxygenDemandState& state) {
+  const double percent =
+      0.79 - 0.041 * (state.temperature_K - freezing_K) + 4.0 * state.moisture_wet_basis;
+  return 0.01 * std::max(0.3, percent);
+}
+
+struct ParticleRate {
+  double particle_size_m; ///< characteristic length, above 0
+  double exponent;        ///< 0.35 (0.1..0.7)
+};
+
+/// Rate over that of 15 mm particles: (0.015 / d)^n, held within 0.4..1.6. Judgement.
+[[nodiscard]] inline double particle_size_factor(const ParticleRate& particle) {
+  return std::clamp(std::pow(0.015 / particle.particle_size_m, particle.exponent), 0.4, 1.6);
+}
+
+/// Smooth step from 0 at x <= 0 to 1 at x >= 1: x² (3 − 2 x).
+[[nodiscard]] inline double smooth_step(double x) {
+  const double inside = std::clamp(x, 0.0, 1.0);
+  return inside * inside * (3.0 - 2.0 * inside);
+}
+
+struct Acidity {
+  double ph;
+  double temperature_K;
+  double ph_half; ///< pH of half activity when hot, 6.0 (5.5..6.5)
+};
+
+/// Activity left by organic acids, 0..1.
+///
+/// f = 1 − w (1 − s); w = smooth_step from 38 to 44 °C, s = smooth_step from ph_half − 1 to
+/// ph_half + 1. So there is no effect below 38 °C or one unit above ph_half, and above 44 °C
+/// activity falls from full to none over two units with one half at ph_half. Direction: Sundberg
+/// 2005 (acid and above 40 °C together slow the start). Widths: judgement.
+[[nodiscard]] inline double acid_inhibition(const Acidity& acidity) {
+  const double hot = smooth_step((acidity.temperature_K - (freezing_K + 38.0)) / 6.0);
+  const double active = smooth_step(0.5 * (acidity.ph - acidity.ph_half + 1.0));
+  return 1.0 - hot * (1.0 - active);
+}
+
+struct DecayTemperature {
+  double theta; ///< factor per kelvin, 1.05
+  double temperature_K;
+};
+
+/// Decay of biomass over that at 20 °C: theta^(min(t, 60) − 20), t in °C. Haug 1993.
+[[nodiscard]] inline double decay_temperature_factor(const DecayTemperature& decay) {
+  return std::pow(decay.theta, std::min(decay.temperature_K - freezing_K, 60.0) - 20.0);
+}
+
+} // namespace heapcast::models

@@ -1,0 +1,41 @@
+#pragma once
+
+#include "models/weather/weather.hpp"
+
+#include <cstddef>
+#include <vector>
+
+namespace heapcast::models {
+
+/// What the weather does to the pile at one moment.
+struct Forcing {
+  double air_temperature_K;
+  double vapour_density_kg_m3;
+  double humidity_ratio;         ///< kg vapour per kg dry air
+  double air_density_kg_m3;      ///< moist
+  double wind_m_s;
+  double film_W_m2K;             ///< convective, 5.7 + 3.8 u (McAdams; memory)
+  double radiative_W_m2K;        ///< 4 sigma T^3 of a black body at air temperature
+  double sky_temperature_K;
+  double solar_W_m2;             ///< global, horizontal
+  double soil_temperature_K;
+  double rain_kg_m2_s;           ///< liquid
+  double snow_kg_m2_s;           ///< as water
+};
+
+/// Weather turned into what the surface needs: computed once per pile, read by every run.
+/// Linear between hours, except rain and snow, which are constant within the hour.
+class ForcingSeries {
+public:
+  /// `first_hour`: the weather sample at time 0. Beyond either end the end value holds.
+  ForcingSeries(const Weather& weather, double first_hour);
+  [[nodiscard]] Forcing at(double t_s) const;
+  [[nodiscard]] double pressure_Pa() const { return pressure_Pa_; }
+
+private:
+  std::vector<Forcing> hours_;
+  double first_hour_;
+  double pressure_Pa_;
+};
+
+} // namespace heapcast::models

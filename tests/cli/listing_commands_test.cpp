@@ -1,0 +1,159 @@
+#include "cli/materials_command.hpp"
+#include "cli/parameters_command.hpp"
+
+#include "cli/input/material_file.hpp"
+#include "cli/text_layout.hpp"
+#include "models/parameters.hpp"
+
+#include <sstream>
+#include <string>
+
+#include <fmt/format.h>
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+#include <nlohmann/json.hpp>
+
+namespace heapcast::cli {
+namespace {
+
+using ::testing::HasSubstr;
+using ::testing::Not;
+
+std::string materials(std::string_view query, bool json = false) {
+  std::ostringstream out;
+  EXPECT_EQ(materials_command(out, query, json), 0);
+  return out.str();
+}
+
+std::string parameters(std::string_view query, bool json = false) {
+  std::ostringstream out;
+  EXPECT_EQ(parameters_command(out, query, json), 0);
+  return out.str();
+}
+
+std::string complaint(int (*command)(std::ostream&, std::string_view, bool),
+                      std::string_view query) {
+  std::ostringstream out;
+  try {
+    command(out, query, false);
+  } catch (const InputError& error) {
+    EXPECT_TRUE(out.str().empty());
+    return error.what();
+  }
+  return "accepted";
+}
+
+void expect_narrow(const std::string& text) {
+  std::istringstream lines(text);
+  for (std::string line; std::getline(lines, line);) {
+    EXPECT_LE(line.size(), listing_columns) << line;
+    EXPECT_FALSE(line.ends_with(' ')) << line;
+  }
+}
+
+TEST(MaterialsCommand, ListsEveryMaterialOnOneLine) {
+  const std::string table = materials("");
+  for (const std::string& name : load_builtin_library().names()) {
+    EXPECT_THAT(table, HasSubstr(fmt::format("\n{} ", name)));
+  }
+  expect_narrow(table);
+}
+
+TEST(MaterialsCommand, ShowsUnitsRangesAndSourcesOfOneMaterial) {
+  const std::string text = materials("wheat_straw");
+  EXPECT_THAT(text, HasSubstr("wheat_straw - Wheat straw (brown)"));
+  EXPECT_THAT(text, HasSubstr("0.4 % dry"));
+  EXPECT_THAT(text, HasSubstr("0.3 to 0.5"));
+  EXPECT_THAT(text, HasSubstr("feedstock_properties.csv go_straw_wheat.N"));
+  expect_narrow(text);
+}
+
+TEST(MaterialsCommand, EveryListingIsNarrow) {
+  for (const std::string& name : load_builtin_library().names()) {
+    expect_narrow(materials(name));
+  }
+}
+
+TEST(MaterialsCommand, FindsByWord) {
+  EXPECT_THAT(materials("maize"), HasSubstr("corn_cobs - "));
+  EXPECT_THAT(materials("maize"), HasSubstr("corn_stalks - "));
+  EXPECT_THAT(materials("maize"), Not(HasSubstr("wheat_straw - ")));
+}
+
+TEST(MaterialsCommand, NamesTheNearestForAnUnknownOne) {
+  EXPECT_THAT(complaint(materials_command, "wheat_strow"),
+              HasSubstr("did you mean \"wheat_straw\"?"));
+  EXPECT_THAT(complaint(materials_command, "strow"), HasSubstr("did you mean \"straw\"?"));
+  EXPECT_THAT(complaint(materials_command, "zzzzzzzz"), HasSubstr("lists them"));
+}
+
+TEST(MaterialsCommand, WritesJson) {
+  const auto all = nlohmann::json::parse(materials("", true));
+  EXPECT_EQ(all.size(), load_builtin_library().all().size());
+  const auto one = nlohmann::json::parse(materials("wheat_straw", true));
+  ASSERT_EQ(one.size(), 1U);
+  EXPECT_EQ(one[0]["name"], "wheat_straw");
+  EXPECT_EQ(one[0]["properties"]["nitrogen"]["value"], 0.4);
+  EXPECT_EQ(one[0]["properties"]["nitrogen"]["unit"], "% dry");
+  EXPECT_EQ(one[0]["properties"]["nitrogen"]["provenance"], "read");
+}
+
+TEST(ParametersCommand, ListsEveryParameterOnOneLine) {
+  const std::string table = parameters("");
+  for (const models::ParameterRow& row : models::parameter_table()) {
+    EXPECT_THAT(table, HasSubstr(fmt::format("\n{} ", row.name)));
+  }
+  expect_narrow(table);
+}
+
+TEST(ParametersCommand, ShowsOneByNameOrSymbol) {
+  for (const char* query : {"fast_rate", "k_F"}) {
+    const std::string text = parameters(query);
+    EXPECT_THAT(text, HasSubstr("fast_rate (k_F)"));
+    EXPECT_THAT(text, HasSubstr("0.5 1/d"));
+    EXPECT_THAT(text, HasSubstr("0.25 to 1 1/d, lognormal"));
+    EXPECT_THAT(text, HasSubstr("judgement"));
+    EXPECT_THAT(text, HasSubstr("source: "));
+    EXPECT_THAT(text, Not(HasSubstr("medium_rate")));
+    expect_narrow(text);
+  }
+}
+
+TEST(ParametersCommand, FindsByWordOfTheMeaning) {
+  const std::string text = parameters("ammonia");
+  EXPECT_THAT(text, HasSubstr("turn_ammonia_loss"));
+  EXPECT_THAT(text, Not(HasSubstr("fast_rate")));
+}
+
+TEST(ParametersCommand, NamesTheNearestForAnUnknownOne) {
+  EXPECT_THAT(complaint(parameters_command, "fast_rat3"), HasSubstr("did you mean \"fast_rate\"?"));
+  EXPECT_THAT(complaint(parameters_command, "zzzzzzzz"), HasSubstr("lists them"));
+}
+
+TEST(ParametersCommand, WritesJson) {
+  const auto all = nlohmann::json::parse(parameters("", true));
+  EXPECT_EQ(all.size(), models::parameter_count);
+  EXPECT_EQ(all[0]["name"], "fast_rate");
+  EXPECT_EQ(all[0]["value"], 0.5);
+  EXPECT_EQ(all[0]["prior"], "lognormal");
+}
+
+TEST(Wrapped, BreaksAtSpacesAndKeepsWordsWhole) {
+  const std::string a60(60, 'a');
+  const std::string b38(38, 'b');
+  EXPECT_EQ(wrapped("", 2), "");
+  EXPECT_EQ(wrapped("two  words", 2), "  two words\n");
+  // 1 + 60 + 1 + 38 are 100 columns; one more does not fit.
+  EXPECT_EQ(wrapped(fmt::format("{} {}", a60, b38), 1), fmt::format(" {} {}\n", a60, b38));
+  EXPECT_EQ(wrapped(fmt::format("{} {}b", a60, b38), 1), fmt::format(" {}\n {}b\n", a60, b38));
+  EXPECT_EQ(wrapped(a60 + a60, 0), fmt::format("{}{}\n", a60, a60));
+}
+
+TEST(Padded, CountsCharactersNotBytes) {
+  EXPECT_EQ(padded("m", 3), "m  ");
+  EXPECT_EQ(padded("m³", 3), "m³ ");
+  EXPECT_EQ(padded("long", 3), "long");
+}
+
+} // namespace
+} // namespace heapcast::cli

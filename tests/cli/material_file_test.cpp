@@ -1,0 +1,626 @@
+#include "cli/input/material_file.hpp"
+
+#include "models/materials/material_property.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <fstream>
+#include <map>
+#include <regex>
+#include <string>
+#include <vector>
+
+#include <fmt/format.h>
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+namespace heapcast::cli {
+namespace {
+
+using models::Material;
+using models::MaterialRecord;
+using models::PropertyNote;
+using ::testing::ElementsAre;
+using ::testing::HasSubstr;
+
+const models::MaterialLibrary& library() {
+  static const models::MaterialLibrary loaded = load_builtin_library();
+  return loaded;
+}
+
+const PropertyNote& note(const MaterialRecord& record, std::string_view key) {
+  return *std::ranges::find_if(record.notes, [&](const PropertyNote& n) { return n.key == key; });
+}
+
+// ---- reference tables
+
+using Row = std::map<std::string, std::string>;
+
+std::vector<std::string> csv_fields(const std::string& line) {
+  std::vector<std::string> fields(1);
+  bool quoted = false;
+  for (const char c : line) {
+    if (c == '"') {
+      quoted = !quoted;
+    } else if (c == ',' && !quoted) {
+      fields.emplace_back();
+    } else if (c != '\r') {
+      fields.back() += c;
+    }
+  }
+  return fields;
+}
+
+/// Rows of a reference table by the value of their key column.
+std::map<std::string, Row> reference_table(const std::string& file, const std::string& key) {
+  std::ifstream in(fmt::format("{}/{}", HEAPCAST_REFERENCE_DIR, file));
+  std::map<std::string, Row> rows;
+  std::vector<std::string> header;
+  for (std::string line; std::getline(in, line);) {
+    if (line.empty() || line.front() == '#') {
+      continue;
+    }
+    const std::vector<std::string> fields = csv_fields(line);
+    if (header.empty()) {
+      header = fields;
+      continue;
+    }
+    Row row;
+    for (std::size_t i = 0; i < header.size() && i < fields.size(); ++i) {
+      row[header[i]] = fields[i];
+    }
+    rows[row[key]] = row;
+  }
+  EXPECT_FALSE(rows.empty()) << file;
+  return rows;
+}
+
+const std::map<std::string, Row>& properties_table() {
+  static const auto table = reference_table("feedstock_properties.csv", "id");
+  return table;
+}
+
+// ---- the library that is built in
+
+TEST(BuiltinLibrary, HoldsTheEverydayMaterials) {
+  EXPECT_GE(library().all().size(), 25U);
+  for (const char* name : {"food_scraps",
+                           "vegetable_scraps",
+                           "fruit_waste",
+                           "coffee_grounds",
+                           "grass_clippings",
+                           "tall_grass",
+                           "green_prunings",
+                           "legume_hay",
+                           "hay",
+                           "cattle_manure",
+                           "horse_manure_bedding",
+                           "poultry_manure",
+                           "broiler_litter",
+                           "sheep_manure",
+                           "swine_manure",
+                           "wheat_straw",
+                           "dry_leaves",
+                           "sawdust",
+                           "wood_chips",
+                           "bark",
+                           "chipped_brush",
+                           "corn_stalks",
+                           "corn_cobs",
+                           "cardboard",
+                           "newspaper",
+                           "rice_hulls",
+                           "finished_compost"}) {
+    EXPECT_NE(library().find(name), nullptr) << name;
+  }
+}
+
+TEST(BuiltinLibrary, FileNameIsTheMaterialsName) {
+  for (const models::EmbeddedFile& file : models::embedded_material_files()) {
+    const MaterialRecord record = read_material(file.text, std::string(file.name));
+    EXPECT_EQ(record.material.name + ".toml", file.name);
+  }
+}
+
+TEST(BuiltinLibrary, EveryMaterialIsSound) {
+  for (const MaterialRecord& record : library().all()) {
+    for (const Fault& fault : models::material_faults(record.material, record.material.name)) {
+      ADD_FAILURE() << fault.where << ": " << fault.what;
+    }
+  }
+}
+
+TEST(BuiltinLibrary, EveryNumberHasANoteThatHoldsIt) {
+  for (const MaterialRecord& record : library().all()) {
+    SCOPED_TRACE(record.material.name);
+    ASSERT_EQ(record.notes.size(), models::material_properties().size() + 1);
+    for (const models::MaterialProperty& property : models::material_properties()) {
+      const PropertyNote& own = note(record, property.key);
+      EXPECT_EQ(own.unit, property.unit);
+      // One multiplication and one division: 4 units in the last place.
+      EXPECT_DOUBLE_EQ(models::value_in_unit(record.material, property), own.value) << own.key;
+      EXPECT_LE(own.low, own.value) << own.key;
+      EXPECT_GE(own.high, own.value) << own.key;
+      EXPECT_LT(own.low, own.high) << own.key;
+    }
+  }
+}
+
+/// "12", ".5-1.3", "0.60-1.10", "128-150 …": the published range, if there is one.
+bool published_range(const std::string& text, double& low, double& high) {
+  std::smatch match;
+  if (!std::regex_search(text, match, std::regex(R"(^([0-9.]+)-([0-9.]+)\b)"))) {
+    return false;
+  }
+  low = std::stod(match[1]);
+  high = std::stod(match[2]);
+  return true;
+}
+
+struct Cited {
+  std::string file, id;
+};
+
+/// The reference row a note claims to repeat: its source begins with file and id.
+Cited cited_row(const PropertyNote& own) {
+  static const std::regex form(R"(^([a-z_]+\.csv) ([^;]+?)(;.*)?$)");
+  std::smatch match;
+  if (!std::regex_match(own.source, match, form)) {
+    return {};
+  }
+  return {match[1], match[2]};
+}
+
+TEST(BuiltinLibrary, ValueThatCitesAPropertyRowIsThatRowsValue) {
+  const std::map<std::string, std::string> suffix = {
+      {"moisture", ".MC"}, {"volatile_solids", ".VS"}, {"nitrogen", ".N"}, {"bulk_density", ".BD"}};
+  int compared = 0;
+  for (const MaterialRecord& record : library().all()) {
+    for (const PropertyNote& own : record.notes) {
+      const auto [file, id] = cited_row(own);
+      if (file != "feedstock_properties.csv") {
+        continue;
+      }
+      SCOPED_TRACE(record.material.name + " " + own.key + " " + id);
+      ASSERT_TRUE(properties_table().contains(id));
+      const Row& row = properties_table().at(id);
+      EXPECT_TRUE(id.ends_with(suffix.at(own.key)));
+      // The same decimal digits are written in both files.
+      EXPECT_DOUBLE_EQ(own.value, std::stod(row.at("value")));
+      EXPECT_EQ(own.provenance, row.at("provenance"));
+      const bool volatile_solids = own.key == "volatile_solids";
+      EXPECT_EQ(row.at("unit"), volatile_solids && id.starts_with("tb_") ? "% of TS" : own.unit);
+      ++compared;
+    }
+  }
+  EXPECT_GT(compared, 40);
+}
+
+TEST(BuiltinLibrary, ValueThatCitesAPoolsRowIsThatRowsValue) {
+  struct Column {
+    std::string_view name;
+    double factor;
+    std::string_view provenance;
+  };
+  // Shares of the table are fractions where the data files write percent. Which columns are typical
+  // values from memory and which judgement is said at the head of the table.
+  const std::map<std::string, Column> columns = {
+      {"moisture", {"MC_pct", 1, "memory"}},
+      {"volatile_solids", {"VS_pctDM", 1, "judgement"}},
+      {"carbon", {"C_pctDM", 1, "judgement"}},
+      {"nitrogen", {"N_pctDM", 1, "memory"}},
+      {"fast", {"fast", 100, "judgement"}},
+      {"medium", {"medium", 100, "judgement"}},
+      {"slow", {"slow", 100, "judgement"}},
+      {"resistant", {"recalc", 100, "judgement"}},
+      {"bulk_density", {"wet_bulk_kg_m3", 1, "memory"}},
+      {"water_holding", {"WHC_kg_kgDM", 1, "judgement"}},
+      {"flow_size", {"d_e_mm", 1, "judgement"}},
+      {"ph", {"pH0", 1, "judgement"}},
+      {"active_biomass", {"B0", 100, "judgement"}},
+      {"ammoniacal", {"tan_frac", 100, "judgement"}},
+  };
+  const auto pools = reference_table("feedstock_pools.csv", "feedstock");
+  int compared = 0;
+  for (const MaterialRecord& record : library().all()) {
+    for (const PropertyNote& own : record.notes) {
+      const auto [file, id] = cited_row(own);
+      if (file != "feedstock_pools.csv") {
+        continue;
+      }
+      SCOPED_TRACE(record.material.name + " " + own.key + " " + id);
+      const std::size_t colon = id.rfind(": ");
+      ASSERT_NE(colon, std::string::npos);
+      const std::string feedstock = id.substr(0, colon);
+      const Column& column = columns.at(own.key);
+      EXPECT_EQ(id.substr(colon + 2), column.name);
+      ASSERT_TRUE(pools.contains(feedstock));
+      const double cited =
+          column.factor * std::stod(pools.at(feedstock).at(std::string(column.name)));
+      EXPECT_DOUBLE_EQ(own.value, cited);
+      EXPECT_EQ(own.provenance, column.provenance);
+      ++compared;
+    }
+  }
+  EXPECT_GT(compared, 200);
+}
+
+TEST(BuiltinLibrary, ValueThatCitesAParameterIsThatParametersDefault) {
+  const auto parameters = reference_table("parameters.csv", "symbol");
+  int compared = 0;
+  for (const MaterialRecord& record : library().all()) {
+    for (const PropertyNote& own : record.notes) {
+      const auto [file, id] = cited_row(own);
+      if (file != "parameters.csv") {
+        continue;
+      }
+      SCOPED_TRACE(record.material.name + " " + own.key);
+      const Row& row = parameters.at(id);
+      EXPECT_DOUBLE_EQ(own.value, 100 * std::stod(row.at("default")));
+      EXPECT_DOUBLE_EQ(own.low, 100 * std::stod(row.at("low")));
+      EXPECT_DOUBLE_EQ(own.high, 100 * std::stod(row.at("high")));
+      ++compared;
+    }
+  }
+  EXPECT_GT(compared, 20);
+}
+
+TEST(BuiltinLibrary, EverySourceCitesARowOrSaysThereIsNoneOrHowItWasComputed) {
+  for (const MaterialRecord& record : library().all()) {
+    for (const PropertyNote& own : record.notes) {
+      SCOPED_TRACE(record.material.name + " " + own.key + ": " + own.source);
+      if (own.provenance == "read" || own.provenance == "memory" ||
+          own.provenance == "common-practice") {
+        EXPECT_FALSE(cited_row(own).file.empty());
+      } else if (own.provenance == "judgement") {
+        EXPECT_TRUE(!cited_row(own).file.empty() || own.source.starts_with("no source;"));
+      } else {
+        EXPECT_EQ(own.provenance, "computed");
+      }
+    }
+  }
+}
+
+TEST(BuiltinLibrary, CarbonToNitrogenLiesInTheRangeItIsComparedWith) {
+  const std::regex beside(R"(beside it feedstock_properties\.csv (\S+\.CN))");
+  int compared = 0;
+  for (const MaterialRecord& record : library().all()) {
+    const PropertyNote& own = note(record, "carbon_to_nitrogen");
+    std::smatch match;
+    if (!std::regex_search(own.source, match, beside)) {
+      continue;
+    }
+    SCOPED_TRACE(record.material.name + " " + match[1].str());
+    const Row& row = properties_table().at(match[1]);
+    const double ratio = models::carbon_to_nitrogen(record.material);
+    double low = 0;
+    double high = 0;
+    if (published_range(row.at("tolerance"), low, high)) {
+      EXPECT_GE(ratio, low);
+      EXPECT_LE(ratio, high);
+    } else {
+      // A single printed value: carbon was computed from it, so only its rounding may differ.
+      EXPECT_NEAR(ratio, std::stod(row.at("value")), 0.5);
+    }
+    ++compared;
+  }
+  EXPECT_GT(compared, 15);
+}
+
+TEST(BuiltinLibrary, HumusAndLigninOfCompostMakeTheRecalcitrantPoolOfItsRow) {
+  const Material& compost = library().find("finished_compost")->material;
+  const auto pools = reference_table("feedstock_pools.csv", "feedstock");
+  EXPECT_DOUBLE_EQ(compost.resistant_fraction + compost.humus_fraction,
+                   std::stod(pools.at("finished compost").at("recalc")));
+}
+
+TEST(BuiltinLibrary, CarbonOfCobsFollowsFromTheirFibre) {
+  // Carbon in cellulose (C6H10O5)n 72/162, in hemicellulose (C5H8O4)n 60/132, in lignin 0.63 and in
+  // the rest of the volatile solids 0.45 (both from memory). Written to 0.1 %.
+  const auto fibre = [](const char* what) {
+    return std::stod(properties_table().at(fmt::format("sc_corncob.{}", what)).at("value"));
+  };
+  const double rest = 97 - fibre("cellulose") - fibre("hemicellulose") - fibre("lignin");
+  const double carbon = fibre("cellulose") * 72 / 162 + fibre("hemicellulose") * 60 / 132 +
+                        fibre("lignin") * 0.63 + rest * 0.45;
+  EXPECT_NEAR(note(*library().find("corn_cobs"), "carbon").value, carbon, 0.05);
+}
+
+// ---- files that are wrong
+
+std::string sound_file() {
+  return std::string(models::embedded_material_files().front().text);
+}
+
+std::string with(std::string text, const std::string& from, const std::string& to) {
+  const auto at = text.find(from);
+  EXPECT_NE(at, std::string::npos) << from;
+  return text.replace(at, from.size(), to);
+}
+
+std::vector<Fault> faults_of(const std::string& text) {
+  try {
+    (void)read_material(text, "mine.toml");
+  } catch (const InputError& error) {
+    return error.faults();
+  }
+  return {};
+}
+
+TEST(ReadMaterial, TakesASoundFile) {
+  EXPECT_TRUE(faults_of(sound_file()).empty());
+}
+
+struct BadFile {
+  const char* from;
+  const char* to;
+  const char* where;
+  const char* what;
+  const char* remedy;
+};
+
+TEST(ReadMaterial, SaysWhereAndWhatIsWrong) {
+  // The sound file is bark.toml: line 1 name, 3 group, 4 words, 6 moisture, 7 volatile_solids,
+  // 8 carbon, 9 nitrogen, 10 carbon_to_nitrogen.
+  ASSERT_EQ(models::embedded_material_files().front().name, "bark.toml");
+  for (const BadFile& bad : std::vector<BadFile>{
+           {"name = ", "name = = ", "mine.toml:1:", "", "TOML"},
+           {"nitrogen  ", "nitrogn  ", "mine.toml:9:1", "unknown key \"nitrogn\"",
+            "did you mean \"nitrogen\"?"},
+           {"title = \"Bark\"\n", "", "mine.toml:1:1", "\"title\" is not given", "title = "},
+           {"\"wood\"", "\"woood\"", "mine.toml:3:9", "\"woood\" is not a group", "green, brown"},
+           {"[\"hardwood bark\", \"bark mulch\"]", "\"bark\"", "mine.toml:4:9", "not a list",
+            "[\"...\""},
+           {"value = 50", "value = 101", "mine.toml:6:32", "moisture is 101 % wet",
+            "0 to 98 % wet"},
+           {"value = 50", "value = nan", "mine.toml:6:32", "moisture is nan % wet",
+            "0 to 98 % wet"},
+           {"value = 50", "value = \"50\"", "mine.toml:6:32", "moisture has no number \"value\"",
+            "value = ..."},
+           {"value = 50, ", "", "mine.toml:6:22", "moisture has no number \"value\"",
+            "value = ..."},
+           {"low = 42.5", "lo = 42.5", "mine.toml:6:", "unknown key \"lo\"",
+            "did you mean \"low\"?"},
+           {"low = 42.5", "low = 55", "mine.toml:6:22", "moisture is 50 with a range of 55 to 57.5",
+            "must hold the value"},
+           {"unit = \"% wet\"", "unit = \"% dry\"", "mine.toml:6:", "moisture is in \"% dry\"",
+            "\"% wet\""},
+           {"\"memory\"", "\"hearsay\"", "mine.toml:6:", "\"hearsay\" is not a provenance",
+            "read, memory"},
+           {"value = 207.5", "value = 190", "mine.toml:10:", "a C:N of 190 does not follow",
+            "the other two"},
+       }) {
+    SCOPED_TRACE(bad.to);
+    const auto faults = faults_of(with(sound_file(), bad.from, bad.to));
+    const bool found = std::ranges::any_of(faults, [&](const Fault& fault) {
+      return fault.where.starts_with(bad.where) && fault.what.find(bad.what) != std::string::npos &&
+             fault.remedy.find(bad.remedy) != std::string::npos;
+    });
+    EXPECT_TRUE(found) << [&] {
+      std::string all;
+      for (const Fault& fault : faults) {
+        all += fault.where + " | " + fault.what + " | " + fault.remedy + "\n";
+      }
+      return all;
+    }();
+  }
+}
+
+TEST(ReadMaterial, ReportsAllFaultsTogether) {
+  std::string text = with(sound_file(), "\"wood\"", "\"woood\"");
+  text = with(text, "unit = \"% wet\"", "unit = \"%\"");
+  text = with(text, "\nsettling ", "\nsetling ");
+  // group, moisture, the unknown key and the property that is missing for it
+  EXPECT_EQ(faults_of(text).size(), 4U);
+}
+
+TEST(ReadMaterial, RefusesWhatCannotBe) {
+  // 50 % carbon in 80 % volatile solids: above 0.58 x 80 = 46.4 %.
+  std::string text = with(sound_file(), "{ value = 96, low = 90.2", "{ value = 80, low = 70");
+  auto faults = faults_of(text);
+  ASSERT_EQ(faults.size(), 1U);
+  EXPECT_THAT(faults[0].what, HasSubstr("0.58 x 80 = 46.4 % dry"));
+  text = with(sound_file(), "fast               = { value = 2,",
+              "fast               = { value = 2.5,");
+  faults = faults_of(text);
+  ASSERT_EQ(faults.size(), 1U);
+  EXPECT_THAT(faults[0].what, HasSubstr("make 100.5 % of carbon"));
+}
+
+TEST(ReadMaterial, TakesAnyBytesWithoutCrashing) {
+  for (const std::string& text :
+       {std::string(), std::string("\0\xff\xfe", 3), std::string("name"), std::string("[[["),
+        std::string("moisture = 5"), std::string("words = [1, \"a\"]"), std::string(5000, '['),
+        std::string("name = \"a\"\nname = \"b\"")}) {
+    EXPECT_FALSE(faults_of(text).empty());
+  }
+}
+
+// ---- overrides
+
+struct Overridden {
+  Material material;
+  std::vector<Fault> faults;
+};
+
+Overridden overridden(const std::string& toml, const char* name = "wheat_straw") {
+  const toml::table table = toml::parse(toml);
+  Overridden result{library().find(name)->material, {}};
+  apply_overrides(result.material, table, "pile.toml", result.faults);
+  return result;
+}
+
+// Values below come out of a few operations on numbers near 1: 1e-12 is rounding.
+constexpr double rounding = 1e-12;
+
+TEST(Overrides, LeaveAMaterialAloneWithoutKeys) {
+  const auto [material, faults] = overridden("amount = \"3 m3\"\nlayer = 2");
+  EXPECT_TRUE(faults.empty());
+  EXPECT_EQ(material.nitrogen_dry_basis,
+            library().find("wheat_straw")->material.nitrogen_dry_basis);
+}
+
+TEST(Overrides, SetEveryPropertyInItsOwnUnit) {
+  const MaterialRecord& record = *library().find("wheat_straw");
+  for (const models::MaterialProperty& property : models::material_properties()) {
+    const auto [material, faults] = overridden(fmt::format(
+        "{} = \"{} {}\"", property.key, note(record, property.key).value, property.unit));
+    EXPECT_TRUE(faults.empty()) << property.key;
+    const double before = record.material.*property.member;
+    EXPECT_NEAR(material.*property.member, before, rounding * (1 + before)) << property.key;
+  }
+}
+
+TEST(Overrides, TakeOtherUnitsAndBareNumbersOnlyWhereThereIsNoUnit) {
+  const auto [material, faults] = overridden("bulk_density = \"100 lb/yd3\"\nchop_size = \"2 in\"\n"
+                                             "ph = 7.5\nageing_nitrogen = \"0.02 1/d\"");
+  EXPECT_TRUE(faults.empty());
+  EXPECT_NEAR(material.bulk_density_wet_kg_m3, 100 * 0.45359237 / std::pow(0.9144, 3), 1e-9);
+  EXPECT_NEAR(material.chop_size_m, 2 * 0.0254, rounding);
+  EXPECT_NEAR(material.ph, 7.5, rounding);
+  EXPECT_NEAR(material.ageing_nitrogen_1_d, 0.02, rounding);
+}
+
+TEST(Overrides, ConvertAsReceivedValuesToDryMatter) {
+  // 40 % moisture: 0.9 % of the wet mass is 0.9/0.6 = 1.5 % of the dry mass.
+  for (const char* unit : {"% wet", "% as received"}) {
+    const auto [material, faults] =
+        overridden(fmt::format("moisture = \"40 % wet\"\nnitrogen = \"0.9 {}\"", unit));
+    EXPECT_TRUE(faults.empty());
+    EXPECT_NEAR(material.nitrogen_dry_basis, 0.015, rounding);
+  }
+}
+
+TEST(Overrides, MoistureKeepsTheDryMassInACubicMetre) {
+  const auto [material, faults] = overridden("moisture = \"55 % wet\"");
+  EXPECT_TRUE(faults.empty());
+  // 60 kg/m3 at 10 %: 54 kg dry; at 55 %: 54/0.45 = 120 kg/m3.
+  EXPECT_NEAR(material.bulk_density_wet_kg_m3, 120, 1e-9);
+}
+
+TEST(Overrides, LetOneOfCarbonNitrogenAndRatioFollow) {
+  EXPECT_NEAR(overridden("carbon_to_nitrogen = 90").material.nitrogen_dry_basis, 0.45 / 90,
+              rounding);
+  const auto with_nitrogen = overridden("nitrogen = \"0.5 % dry\"\ncarbon_to_nitrogen = \"80:1\"");
+  EXPECT_TRUE(with_nitrogen.faults.empty());
+  EXPECT_NEAR(with_nitrogen.material.carbon_dry_basis, 0.4, rounding);
+  EXPECT_TRUE(overridden("nitrogen = \"0.5 % dry\"\ncarbon = \"45 % dry\"\ncarbon_to_nitrogen = 90")
+                  .faults.empty());
+  const auto conflict =
+      overridden("nitrogen = \"0.5 % dry\"\ncarbon = \"45 % dry\"\ncarbon_to_nitrogen = 70");
+  ASSERT_EQ(conflict.faults.size(), 1U);
+  EXPECT_EQ(conflict.faults[0].where, "pile.toml:3:22");
+  EXPECT_THAT(conflict.faults[0].what, HasSubstr("70 does not follow"));
+}
+
+TEST(Overrides, VolatileSolidsKeepTheirCarbon) {
+  const auto [material, faults] = overridden("volatile_solids = \"46 % dry\"");
+  EXPECT_TRUE(faults.empty());
+  EXPECT_NEAR(material.carbon_dry_basis, 0.225, rounding); // half of 92 %, half of 45 %
+}
+
+TEST(Overrides, TakeAmmoniacalNitrogenOfNitrogenOrOfDryMatter) {
+  EXPECT_NEAR(overridden("ammoniacal = \"30 % of nitrogen\"", "poultry_manure")
+                  .material.ammoniacal_fraction,
+              0.3, rounding);
+  // 15000 mg/kg of 5 % nitrogen are 0.015/0.05.
+  EXPECT_NEAR(
+      overridden("ammoniacal = \"15000 mg/kg dry\"", "poultry_manure").material.ammoniacal_fraction,
+      0.3, rounding);
+}
+
+TEST(Overrides, OtherCarbonPoolsMakeRoomForTheOnesGiven) {
+  const auto [material, faults] = overridden("fast = \"20 % of carbon\"");
+  EXPECT_TRUE(faults.empty());
+  EXPECT_NEAR(material.fast_fraction, 0.2, rounding);
+  // The rest had 35 + 37 + 20 = 92 %; now 80 %.
+  EXPECT_NEAR(material.medium_fraction, 0.35 * 80 / 92, rounding);
+  EXPECT_NEAR(material.resistant_fraction, 0.20 * 80 / 92, rounding);
+  EXPECT_EQ(overridden("fast = \"60 % of carbon\"\nslow = \"50 % of carbon\"").faults.size(), 1U);
+  EXPECT_EQ(overridden("fast = \"10 % of carbon\"\nmedium = \"30 % of carbon\"\n"
+                       "slow = \"30 % of carbon\"\nresistant = \"20 % of carbon\"")
+                .faults.size(),
+            1U);
+}
+
+TEST(Overrides, LigninGivesThePools) {
+  const auto [material, faults] = overridden("lignin = \"10 % of VS\"");
+  EXPECT_TRUE(faults.empty());
+  EXPECT_NEAR(material.fast_fraction + material.medium_fraction, 0.830 - 0.28, rounding);
+  EXPECT_EQ(overridden("lignin = \"10 % of VS\"\nfast = \"5 % of carbon\"").faults.size(), 1U);
+  EXPECT_EQ(overridden("lignin = \"60 % of VS\"").faults.size(), 1U);
+}
+
+struct BadOverride {
+  const char* toml;
+  const char* where;
+  const char* what;
+  const char* remedy;
+};
+
+TEST(Overrides, SayWhereAndWhatIsWrong) {
+  for (const BadOverride& bad : std::vector<BadOverride>{
+           {"moisture = 60", "pile.toml:1:12", "moisture: \"60\" has no unit", "\"60 % wet\""},
+           {"nitrogen = 2.1", "pile.toml:1:12", "nitrogen: \"2.1\" has no unit", "\"2.1 % dry\""},
+           {"nitrogen = \"2.1 %\"", "pile.toml:1:12", "is a share, but a share of the dry matter",
+            "\"2.1 % dry\""},
+           {"nitrogen = nan", "pile.toml:1:12", "does not start with a number", "% dry"},
+           {"nitrogen = \"30 % dry\"", "pile.toml:1:12", "\"30 % dry\" is 30 % dry",
+            "0 to 20 % dry"},
+           {"nitrogen = true", "pile.toml:1:12", "neither text nor a number", "quotes"},
+           {"nitrogen = [1]", "pile.toml:1:12", "neither text nor a number", "quotes"},
+           {"moisture = \"99 % wet\"", "pile.toml:1:12", "\"99 % wet\" is 99 % wet",
+            "0 to 98 % wet"},
+           {"chop_size = \"3 weeks\"", "pile.toml:1:13", "is a time, but a length", "cm"},
+           {"carbon = \"57 % dry\"", "pile.toml:1:1", "0.58 x 92 = 53.36 % dry", "raise"},
+           {"bulk_density = \"1600 kg/m3\"\nmoisture = \"10 % wet\"", "pile.toml:1:1",
+            "m3 of solids and water into 1 m3", "lower the bulk density"},
+           {"carbon_to_nitrogen = 0", "pile.toml:1:22", "0 is not a C:N", "above 0"},
+           {"carbon_to_nitrogen = \"25 kg\"", "pile.toml:1:22", "is a mass, but a ratio", "25"},
+       }) {
+    SCOPED_TRACE(bad.toml);
+    const auto faults = overridden(bad.toml).faults;
+    ASSERT_EQ(faults.size(), 1U);
+    EXPECT_THAT(faults[0].where, HasSubstr(bad.where));
+    EXPECT_THAT(faults[0].what, HasSubstr(bad.what));
+    EXPECT_THAT(faults[0].remedy, HasSubstr(bad.remedy));
+  }
+}
+
+TEST(Overrides, ReportAllFaultsTogether) {
+  EXPECT_EQ(overridden("moisture = 60\nnitrogen = 2\nflow_size = \"3 kg\"").faults.size(), 3U);
+}
+
+// ---- materials given in full
+
+TEST(MaterialGivenInFull, NeedsItsComposition) {
+  std::vector<Fault> faults;
+  (void)material_given_in_full("hemp_shives", toml::parse("moisture = \"12 % wet\""), "pile.toml",
+                               faults);
+  std::vector<std::string> missing;
+  for (const Fault& fault : faults) {
+    missing.push_back(fault.what.substr(fault.what.find(" has no ") + 8));
+  }
+  EXPECT_THAT(missing, ElementsAre("volatile_solids", "nitrogen", "carbon or carbon_to_nitrogen",
+                                   "lignin or carbon pools (fast, medium, slow, resistant)",
+                                   "bulk_density", "water_holding", "flow_size", "chop_size"));
+}
+
+TEST(MaterialGivenInFull, IsMadeOfWhatIsGiven) {
+  std::vector<Fault> faults;
+  const Material material = material_given_in_full(
+      "hemp_shives",
+      toml::parse("moisture = \"12 % wet\"\nvolatile_solids = \"96 % dry\"\n"
+                  "nitrogen = \"0.4 % dry\"\ncarbon_to_nitrogen = 110\nlignin = \"20 % of VS\"\n"
+                  "bulk_density = \"110 kg/m3\"\nwater_holding = \"3 kg/kg\"\n"
+                  "flow_size = \"4 mm\"\nchop_size = \"2 cm\""),
+      "pile.toml", faults);
+  EXPECT_TRUE(faults.empty());
+  EXPECT_EQ(material.name, "hemp_shives");
+  EXPECT_NEAR(material.carbon_dry_basis, 0.44, rounding);
+  EXPECT_NEAR(material.bulk_density_wet_kg_m3, 110, rounding);
+  EXPECT_NEAR(material.resistant_fraction, 0.25, rounding);
+}
+
+} // namespace
+} // namespace heapcast::cli
