@@ -14,9 +14,9 @@ inline constexpr std::size_t summary_lines = 40;
 
 /// How the summary is written.
 struct SummaryStyle {
-  bool utf8 = true;               ///< else ASCII alone
-  bool stopped = false;           ///< the run was ended before its horizon
-  std::vector<std::string> saved; ///< files written, named at the end
+  bool utf8 = true;                    ///< else ASCII alone
+  bool stopped = false;                ///< the run was ended before its horizon
+  std::vector<std::string> saved = {}; ///< files written, named at the end
 };
 
 /// The forecast on one screen: the answer in a sentence, the temperature curve with turns and rain,

@@ -135,8 +135,7 @@ private:
   std::string plot_line(std::size_t row) const {
     const auto level = static_cast<long>(rows_ - 1 - row);
     const double value = bottom_ + static_cast<double>(level) * step_;
-    // A label on every other line is enough when lines are 5 degrees or less apart.
-    const bool labelled = level % 2 == 0 || rows_ < 7;
+    const bool labelled = std::abs(std::remainder(value, 2 * step_)) < 0.01 * step_;
     std::string line = labelled ? fmt::format("{:4.0f} ", value) : std::string(margin - 1, ' ');
     line += '|';
     for (std::size_t column = 0; column < columns_; ++column) {
@@ -182,10 +181,7 @@ private:
     for (std::size_t column = 0; column < columns_; ++column) {
       const double from_day = static_cast<double>(column) * days_per_column;
       const double mm_d = rain_mm(from_day, from_day + days_per_column) / days_per_column;
-      line += mm_d >= much_mm_d     ? '|'
-              : mm_d >= some_mm_d   ? ':'
-              : mm_d >= little_mm_d ? '.'
-                                    : ' ';
+      line += mm_d >= much_mm_d ? '|' : mm_d >= some_mm_d ? ':' : mm_d >= little_mm_d ? '.' : ' ';
     }
     line.erase(line.find_last_not_of(' ') + 1);
     return line;

@@ -2,13 +2,13 @@
 
 #include "cli/input/nearest.hpp"
 #include "cli/input/units.hpp"
+#include "cli/joined.hpp"
 
 #include <array>
 #include <string>
 #include <vector>
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 
 namespace heapcast::cli {
 
@@ -35,7 +35,9 @@ constexpr auto quantities = std::to_array<ConditionQuantity>({
 
 constexpr std::string_view example = "core_temperature < 50 degC after > 55 degC";
 
-std::string remedy() { return fmt::format("write for example when = \"{}\"", example); }
+std::string remedy() {
+  return fmt::format("write for example when = \"{}\"", example);
+}
 
 std::string_view trimmed(std::string_view text) {
   const auto first = text.find_first_not_of(" \t\r\n");
@@ -88,8 +90,7 @@ models::Condition parse_condition(std::string_view text) {
     const std::string meant = nearest(name, names);
     throw UnitError(fmt::format("\"{}\" in \"{}\" is nothing a condition can look at{}", name, text,
                                 meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
-                    fmt::format("use one of {}, for example \"{}\"", fmt::join(names, ", "),
-                                example));
+                    fmt::format("use one of {}, for example \"{}\"", joined(names), example));
   }
   rest.remove_prefix(name.size());
 

@@ -1,11 +1,10 @@
 #include "cli/input/overrides.hpp"
 
-#include "cli/input/toml_faults.hpp"
+#include "cli/input/toml_location.hpp"
 #include "engine/errors.hpp"
 
 #include <charconv>
-#include <memory>
-#include <optional>
+#include <sstream>
 #include <string_view>
 #include <vector>
 
@@ -99,7 +98,8 @@ void apply_override(toml::table& tree, const std::string& option) {
     if (toml::array* list = node->as_array()) {
       const std::size_t index = element_index(*list, parts[i], path, shown);
       if (last) {
-        new_value.visit([&](auto& typed) { list->replace(list->begin() + index, std::move(typed)); });
+        new_value.visit(
+            [&](auto& typed) { list->replace(list->begin() + index, std::move(typed)); });
         return;
       }
       node = list->get(index);

@@ -7,6 +7,7 @@
 #include "cli/input/read_file.hpp"
 #include "cli/input/section.hpp"
 #include "cli/input/site_weather.hpp"
+#include "cli/joined.hpp"
 #include "models/materials/ageing.hpp"
 #include "models/materials/material_property.hpp"
 #include "models/weather/calendar.hpp"
@@ -21,7 +22,6 @@
 #include <utility>
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 
 namespace heapcast::cli {
 
@@ -114,10 +114,10 @@ private:
     }
     context_.work_hour = run.whole("work_hour");
     description_.work_hour = context_.work_hour;
-    description_.resolution =
-        pick<models::Resolution>(run.choice("resolution"), {{"coarse", models::Resolution::coarse},
-                                                            {"standard", models::Resolution::standard},
-                                                            {"fine", models::Resolution::fine}});
+    description_.resolution = pick<models::Resolution>(run.choice("resolution"),
+                                                       {{"coarse", models::Resolution::coarse},
+                                                        {"standard", models::Resolution::standard},
+                                                        {"fine", models::Resolution::fine}});
     Section parameters = run.table("parameters");
     const auto rows = models::parameter_table();
     for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -140,11 +140,16 @@ private:
 
   void read_site(Section& site) {
     context_.build = site.date("start");
-    const SiteWeather read = read_site_weather(
-        site, {context_.build, description_.horizon_days}, options_.folder, context_);
+    const SiteWeather read =
+        read_site_weather(site, {context_.build, description_.horizon_days, options_.seed},
+                          options_.folder, context_);
     site.finish();
     unreadable_weather_ = read.unreadable;
     file_.seed = read.seed;
+    if (options_.seed && site.has("weather")) {
+      notes_.add({fmt::format("--seed {}", *options_.seed),
+                  "changes nothing: the weather comes from a file", "leave it out"});
+    }
     description_.weather = read.weather;
     if (context_.build) {
       description_.start = models::format_time(*context_.build);
@@ -175,9 +180,8 @@ private:
       shape.width_m = diameter_m;
     }
     description_.ground_conductance_scale =
-        pick<double>(pile.choice("ground"), {{"soil", 1.0},
-                                             {"concrete", concrete_ground_scale},
-                                             {"raised", 0.0}});
+        pick<double>(pile.choice("ground"),
+                     {{"soil", 1.0}, {"concrete", concrete_ground_scale}, {"raised", 0.0}});
     description_.compaction = pile.quantity("compaction");
     description_.build_temperature_K = pile.quantity("build_temperature");
     description_.layered = pile.flag("layered");
@@ -186,7 +190,8 @@ private:
     description_.walls.conductance_W_m2K = walls.quantity("conductance");
     description_.walls.lid = walls.flag("lid");
     if (walls.present() && shape_known_ && shape.kind != ShapeKind::bin) {
-      pile.fault("walls", "only a bin has walls", "leave out [pile.walls], or write shape = \"bin\"");
+      pile.fault("walls", "only a bin has walls",
+                 "leave out [pile.walls], or write shape = \"bin\"");
     }
     walls.finish();
     pile.finish();
@@ -223,11 +228,11 @@ private:
     const bool heap = shape.kind == ShapeKind::heap;
     const bool bin = shape.kind == ShapeKind::bin;
     const bool circular = heap || (bin && shape.round);
-    const std::string_view name = windrow               ? "a windrow"
-                                  : heap                ? "a heap"
-                                  : bin && shape.round  ? "a round bin"
-                                  : bin                 ? "a box bin"
-                                                        : "a pile of one cell";
+    const std::string_view name = windrow              ? "a windrow"
+                                  : heap               ? "a heap"
+                                  : bin && shape.round ? "a round bin"
+                                  : bin                ? "a box bin"
+                                                       : "a pile of one cell";
     const auto refuse = [&](std::string_view key, bool allowed, std::string_view remedy) {
       if (pile.has(key) && !allowed) {
         pile.fault(key, fmt::format("{} has no {}", name, key), remedy);
@@ -292,8 +297,8 @@ private:
       fresh.chop_size_m = chop_m;
     }
     const bool sound = faults.empty();
-    for (Fault& fault : faults) {
-      context_.faults.add(std::move(fault));
+    for (const Fault& fault : faults) {
+      context_.faults.add(fault);
     }
     if (!sound || !(amount.kg > 0 || amount.m3 > 0)) {
       return std::nullopt;
@@ -315,8 +320,8 @@ private:
       return found;
     }
     const std::vector<std::string> own_keys = material_override_keys();
-    const bool any_property = std::ranges::any_of(
-        own_keys, [&](const std::string& key) { return table.contains(key); });
+    const bool any_property =
+        std::ranges::any_of(own_keys, [&](const std::string& key) { return table.contains(key); });
     const std::string meant = nearest(name, library().names());
     if (any_property && meant.empty()) {
       return material_given_in_full(name, table, options_.name, faults);
@@ -346,18 +351,18 @@ private:
     }
     constexpr std::size_t most = 6;
     candidates.resize(std::min(candidates.size(), most));
-    const std::string hint = !meant.empty()        ? fmt::format("; did you mean \"{}\"?", meant)
-                             : !candidates.empty() ? fmt::format("; there is \"{}\"",
-                                                                 fmt::join(candidates, "\", \""))
-                                                   : "";
+    const std::string hint = !meant.empty() ? fmt::format("; did you mean \"{}\"?", meant)
+                             : !candidates.empty()
+                                 ? fmt::format("; there is \"{}\"", joined(candidates, "\", \""))
+                                 : "";
     section.fault("name", fmt::format("\"{}\" is not in the library{}", name, hint),
                   "use a name that `heapcast materials` lists, or give the material in full "
                   "(moisture, nitrogen, carbon, bulk_density, ...)");
   }
 
   void check_layers(Section& pile, std::vector<Section>& sections) {
-    const auto with_layer = std::ranges::find_if(
-        sections, [](const Section& section) { return section.has("layer"); });
+    const auto with_layer =
+        std::ranges::find_if(sections, [](const Section& section) { return section.has("layer"); });
     if (with_layer != sections.end() && !description_.layered) {
       with_layer->fault("layer", "a layer is given, but the pile is mixed",
                         "write layered = true in [pile], or leave the layers out");
@@ -448,12 +453,13 @@ private:
     const double horizon = description_.horizon_days;
     const std::string end = fmt::format("the forecast ends on day {:.4g}", horizon);
     if (!schedule.on_days.empty() && schedule.on_days.back() > horizon) {
-      note(section, "on", fmt::format("day {:.4g} comes after the end: {}",
-                                      schedule.on_days.back(), end),
+      note(section, "on",
+           fmt::format("day {:.4g} comes after the end: {}", schedule.on_days.back(), end),
            "make run.days larger to see it");
     }
     if (schedule.from_day > horizon) {
-      note(section, "from", fmt::format("day {:.4g} comes after the end: {}", schedule.from_day, end),
+      note(section, "from",
+           fmt::format("day {:.4g} comes after the end: {}", schedule.from_day, end),
            "make run.days larger to see it");
     }
     for (const models::Condition& condition : schedule.when) {
@@ -677,7 +683,7 @@ PileFile parse_pile_file(std::string_view text, const PileFileOptions& options) 
   try {
     tree = toml::parse(text, std::string_view(options.name));
   } catch (const toml::parse_error& error) {
-    throw InputError(place(error.source(), options.name),
+    throw InputError(location(options.name, error.source()),
                      printable(fmt::format("this is not TOML: {}", error.description())),
                      "mend this place; text stands in \"quotes\", sections in [brackets]");
   }
@@ -695,10 +701,11 @@ PileFile parse_pile_file(std::string_view text, const PileFileOptions& options) 
   return PileReader(tree, options).read(std::string(text));
 }
 
-PileFile read_pile_file(const std::string& path, const std::vector<std::string>& overrides) {
+PileFile read_pile_file(const std::string& path, const std::vector<std::string>& overrides,
+                        std::optional<std::uint64_t> seed) {
   const std::string text = read_file(path);
   const std::string folder = std::filesystem::path(path).parent_path().string();
-  return parse_pile_file(text, {path, folder.empty() ? "." : folder, overrides});
+  return parse_pile_file(text, {path, folder.empty() ? "." : folder, overrides, seed});
 }
 
 } // namespace heapcast::cli

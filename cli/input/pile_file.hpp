@@ -33,6 +33,7 @@ struct PileFileOptions {
   std::string name = "pile.toml";     ///< for messages
   std::string folder = ".";           ///< the weather file's path is relative to it
   std::vector<std::string> overrides; ///< `--set` options, see `apply_override`
+  std::optional<std::uint64_t> seed;  ///< in place of `site.normals.seed`
 };
 
 /// Reads the text of a pile file, by the table `pile_keys()`.
@@ -49,6 +50,7 @@ struct PileFileOptions {
 
 /// The same for a file on disk. Throws FileError as well when it cannot be read.
 [[nodiscard]] PileFile read_pile_file(const std::string& path,
-                                      const std::vector<std::string>& overrides = {});
+                                      const std::vector<std::string>& overrides = {},
+                                      std::optional<std::uint64_t> seed = {});
 
 } // namespace heapcast::cli

@@ -26,7 +26,11 @@ Keys top_keys() {
        .kind = text,
        .meaning = "what the pile is called in the output",
        .example = "\"Autumn leaves and kitchen scraps\""},
-      {.section = "", .name = "site", .kind = table, .required = true, .meaning = "place and weather"},
+      {.section = "",
+       .name = "site",
+       .kind = table,
+       .required = true,
+       .meaning = "place and weather"},
       {.section = "",
        .name = "measures",
        .kind = table,
@@ -156,7 +160,8 @@ Keys site_keys() {
        .name = "coastal",
        .kind = flag,
        .initial = "false",
-       .meaning = "within a few kilometres of the sea: less sunshine behind a given day-night range",
+       .meaning =
+           "within a few kilometres of the sea: less sunshine behind a given day-night range",
        .example = "true"},
       {.section = "site",
        .name = "start",
@@ -388,7 +393,9 @@ Keys material_keys(const std::string& section) {
   };
   for (const std::string& name : material_override_keys()) {
     const models::MaterialProperty* property = models::find_material_property(name);
-    const auto with_unit = [&](double value) { return fmt::format("{} {}", value, property->unit); };
+    const auto with_unit = [&](double value) {
+      return fmt::format("{} {}", value, property->unit);
+    };
     keys.push_back({.section = section,
                     .name = name,
                     .kind = ValueKind::property,

@@ -1,6 +1,6 @@
 #include "cli/input/read_file.hpp"
 
-#include "cli/input/toml_faults.hpp"
+#include "cli/input/toml_location.hpp"
 #include "engine/errors.hpp"
 
 #include <array>
@@ -17,8 +17,7 @@ std::string read_file(const std::string& path) {
   // Far above any weather file; below what would exhaust a small machine.
   constexpr std::size_t most_bytes = std::size_t{1} << 30U;
   const auto fail = [&path](int error) {
-    return FileError(
-        fmt::format("{}: cannot be read: {}", printable(path), std::strerror(error)));
+    return FileError(fmt::format("{}: cannot be read: {}", printable(path), std::strerror(error)));
   };
   const std::unique_ptr<std::FILE, int (*)(std::FILE*)> file(std::fopen(path.c_str(), "rb"),
                                                              &std::fclose);

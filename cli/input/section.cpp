@@ -2,6 +2,7 @@
 
 #include "cli/input/condition.hpp"
 #include "cli/input/nearest.hpp"
+#include "cli/joined.hpp"
 
 #include <algorithm>
 #include <array>
@@ -11,7 +12,6 @@
 #include <stdexcept>
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 
 namespace heapcast::cli {
 
@@ -65,7 +65,9 @@ std::string example_line(const Key& row) {
   return row.example.empty() ? row.name : fmt::format("{} = {}", row.name, row.example);
 }
 
-std::string range_text(const Key& row) { return fmt::format("{} to {}", row.low, row.high); }
+std::string range_text(const Key& row) {
+  return fmt::format("{} to {}", row.low, row.high);
+}
 
 /// A date, with or without an hour, as the file has it; a date alone is at the working hour.
 std::optional<models::LocalHours> moment(const toml::node& node, int work_hour) {
@@ -120,7 +122,7 @@ std::string Section::heading() const {
   const auto row =
       std::ranges::find_if(rows, [&](const Key* candidate) { return candidate->name == own; });
   const bool many = row != rows.end() && (*row)->kind == ValueKind::tables;
-  return fmt::format(many ? "[[{}]]" : "[{}]", name_);
+  return many ? fmt::format("[[{}]]", name_) : fmt::format("[{}]", name_);
 }
 
 const Key& Section::row(std::string_view key, ValueKind kind) {
@@ -146,7 +148,7 @@ const toml::node* Section::find(const Key& row) {
     if (row.kind == ValueKind::table || row.kind == ValueKind::tables) {
       const std::string full = name_.empty() ? row.name : name_ + "." + row.name;
       const std::string shown =
-          fmt::format(row.kind == ValueKind::tables ? "[[{}]]" : "[{}]", full);
+          row.kind == ValueKind::tables ? fmt::format("[[{}]]", full) : fmt::format("[{}]", full);
       context_->faults.add(table_->source(), fmt::format("{} has no {} section", heading(), shown),
                            fmt::format("add {}: {}", shown, row.meaning));
     } else {
@@ -164,16 +166,16 @@ void Section::fault_at(const toml::node& node, std::string_view what, std::strin
 
 void Section::fault(std::string_view key, std::string_view what, std::string_view remedy) {
   const toml::node* node = table_ == nullptr ? nullptr : table_->get(key);
-  const toml::source_region nowhere;
-  context_->faults.add(node != nullptr       ? node->source()
-                       : table_ != nullptr   ? table_->source()
-                                             : nowhere,
+  const toml::source_region nowhere{};
+  context_->faults.add(node != nullptr     ? node->source()
+                       : table_ != nullptr ? table_->source()
+                                           : nowhere,
                        what, remedy);
 }
 
 std::string Section::where(std::string_view key) const {
   const toml::node* node = table_ == nullptr ? nullptr : table_->get(key);
-  return node == nullptr ? context_->faults.file() : place(node->source(), context_->faults.file());
+  return node == nullptr ? context_->faults.file() : location(context_->faults.file(), *node);
 }
 
 void Section::wrong_type(const Key& row, const toml::node& node) {
@@ -249,7 +251,7 @@ std::string Section::choice(std::string_view key) {
     fault_at(*node,
              fmt::format("{} is {}, which it cannot be{}", key, written(*node),
                          meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
-             fmt::format("write one of \"{}\"", fmt::join(r.choices, "\", \"")));
+             fmt::format("write one of \"{}\"", joined(r.choices, "\", \"")));
     return r.initial;
   }
   return string->get();
@@ -305,7 +307,8 @@ double Section::number(std::string_view key) {
     try {
       value = parse_number(digits);
     } catch (const UnitError&) {
-      fault_at(*node, fmt::format("{} is {}, which is no number in {}", key, written(*node), r.counts),
+      fault_at(*node,
+               fmt::format("{} is {}, which is no number in {}", key, written(*node), r.counts),
                fmt::format("write the number alone, in {}: {}", r.counts, example_line(r)));
       return initial;
     }
@@ -315,9 +318,10 @@ double Section::number(std::string_view key) {
     return initial;
   }
   if (!(*value >= parse_number(r.low) && *value <= parse_number(r.high))) {
-    fault_at(*node, fmt::format("{} is {} {}, outside {} {}", key, *value, r.counts, range_text(r),
-                                r.counts),
-             fmt::format("write a value inside the range ({})", r.meaning));
+    fault_at(
+        *node,
+        fmt::format("{} is {} {}, outside {} {}", key, *value, r.counts, range_text(r), r.counts),
+        fmt::format("write a value inside the range ({})", r.meaning));
     return initial;
   }
   return *value;
@@ -382,10 +386,10 @@ std::vector<double> Section::monthly(std::string_view key) {
       const double value = parse_quantity(text, r.dimension);
       if (!(value >= parse_quantity(r.low, r.dimension) &&
             value <= parse_quantity(r.high, r.dimension))) {
-        fault_at(element,
-                 fmt::format("{} of month {} is \"{}\", outside {}", key, given, text,
-                             range_text(r)),
-                 fmt::format("write {} ({})", range_text(r), r.meaning));
+        fault_at(
+            element,
+            fmt::format("{} of month {} is \"{}\", outside {}", key, given, text, range_text(r)),
+            fmt::format("write {} ({})", range_text(r), r.meaning));
         sound = false;
         return;
       }
@@ -453,8 +457,9 @@ Amount Section::amount(std::string_view key) {
     constexpr double most_kg = 1e7;
     constexpr double most_m3 = 5e4;
     if (!(amount.kg > 0 || amount.m3 > 0) || amount.kg > most_kg || amount.m3 > most_m3) {
-      fault_at(*node, fmt::format("{} is {}, outside above 0 to {:.0f} t or {:.0f} m3", key,
-                                  written(*node), most_kg / 1000, most_m3),
+      fault_at(*node,
+               fmt::format("{} is {}, outside above 0 to {:.0f} t or {:.0f} m3", key,
+                           written(*node), most_kg / 1000, most_m3),
                fmt::format("write what goes in, for example {}", example_line(r)));
       return {};
     }
@@ -708,7 +713,7 @@ void Section::finish() {
         key.source(),
         fmt::format("{} has no key \"{}\"{}", heading(), printable(key.str(), 60),
                     meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
-        meant.empty() ? fmt::format("use one of {}", fmt::join(names, ", "))
+        meant.empty() ? fmt::format("use one of {}", joined(names))
                       : fmt::format("write {}", meant));
   }
 }

@@ -41,8 +41,8 @@ public:
   [[nodiscard]] std::string choice(std::string_view key);
   [[nodiscard]] bool flag(std::string_view key);
   [[nodiscard]] int whole(std::string_view key, int otherwise = 0);
-  [[nodiscard]] double number(std::string_view key);   ///< in the row's unit
-  [[nodiscard]] double quantity(std::string_view key); ///< SI
+  [[nodiscard]] double number(std::string_view key);               ///< in the row's unit
+  [[nodiscard]] double quantity(std::string_view key);             ///< SI
   [[nodiscard]] std::vector<double> monthly(std::string_view key); ///< SI, twelve or none
   [[nodiscard]] Amount amount(std::string_view key);
   /// A date alone is at the working hour.

@@ -88,10 +88,10 @@ ReadNormals read_normals(Section& section) {
 }
 
 models::Weather generate(const ReadNormals& read, const models::Site& place,
-                         const WeatherSpan& span, const std::string& where) {
+                         const WeatherNeed& need, const std::string& where) {
   models::check_normals(read.normals, place, where);
-  const auto first = std::chrono::floor<std::chrono::days>(*span.build);
-  const double last_h = static_cast<double>((*span.build - first).count()) + 24.0 * span.days;
+  const auto first = std::chrono::floor<std::chrono::days>(*need.build);
+  const double last_h = static_cast<double>((*need.build - first).count()) + 24.0 * need.days;
   return models::weather_from_normals(
       read.normals, place,
       {.first = first, .count = static_cast<int>(std::ceil(last_h / 24.0)) + 1, .seed = read.seed});
@@ -99,7 +99,7 @@ models::Weather generate(const ReadNormals& read, const models::Site& place,
 
 } // namespace
 
-SiteWeather read_site_weather(Section& site, const WeatherSpan& span, const std::string& folder,
+SiteWeather read_site_weather(Section& site, const WeatherNeed& need, const std::string& folder,
                               ReadingContext& context) {
   const models::Site place = read_place(site);
   const std::string file = site.text("weather");
@@ -118,13 +118,15 @@ SiteWeather read_site_weather(Section& site, const WeatherSpan& span, const std:
   std::optional<ReadNormals> normals;
   if (normals_section.present()) {
     normals = read_normals(normals_section);
+    normals->seed = need.seed.value_or(normals->seed);
   }
 
   if (site.present() && site.has("weather") == normals.has_value()) {
-    site.fault("weather",
-               normals ? "the site has both a weather file and monthly normals"
-                       : "the site has no weather",
-               "give either weather = \"weather.csv\" or [site.normals] with twelve monthly values");
+    site.fault(
+        "weather",
+        normals ? "the site has both a weather file and monthly normals"
+                : "the site has no weather",
+        "give either weather = \"weather.csv\" or [site.normals] with twelve monthly values");
     return {};
   }
   for (const std::string_view key : {"weather_columns", "station"}) {
@@ -133,7 +135,7 @@ SiteWeather read_site_weather(Section& site, const WeatherSpan& span, const std:
                  "leave it out");
     }
   }
-  if (!site.present() || !span.build || std::isnan(place.latitude_deg) ||
+  if (!site.present() || !need.build || std::isnan(place.latitude_deg) ||
       (normals ? !normals->complete : file.empty())) {
     return {};
   }
@@ -142,14 +144,14 @@ SiteWeather read_site_weather(Section& site, const WeatherSpan& span, const std:
     if (normals) {
       read.seed = normals->seed;
       read.weather = std::make_shared<const models::Weather>(
-          generate(*normals, place, span, site.where("normals")));
+          generate(*normals, place, need, site.where("normals")));
       return read;
     }
     const std::string path = (std::filesystem::path(folder) / file).lexically_normal().string();
     options.source = path;
-    options.first_needed = span.build;
+    options.first_needed = need.build;
     options.last_needed =
-        *span.build + std::chrono::hours(static_cast<int>(std::ceil(24.0 * span.days)));
+        *need.build + std::chrono::hours(static_cast<int>(std::ceil(24.0 * need.days)));
     read.weather =
         std::make_shared<const models::Weather>(models::read_weather_csv(read_file(path), options));
   } catch (const InputError& error) {

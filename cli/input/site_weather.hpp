@@ -10,10 +10,11 @@
 
 namespace heapcast::cli {
 
-/// What the weather must cover.
-struct WeatherSpan {
-  std::optional<models::LocalHours> build; ///< nothing when the date is a fault already
-  double days = 0.0;
+/// What the weather must be.
+struct WeatherNeed {
+  std::optional<models::LocalHours> build; ///< from here; nothing when the date is a fault already
+  double days = 0.0;                       ///< for this long
+  std::optional<std::uint64_t> seed;       ///< in place of that of the monthly normals
 };
 
 /// What came of reading the weather.
@@ -25,7 +26,7 @@ struct SiteWeather {
 
 /// Reads `[site]` (all but its start) with its weather: a CSV or EPW file, or monthly normals.
 /// `folder` is what the weather file's path is relative to. Faults go to the section's context.
-[[nodiscard]] SiteWeather read_site_weather(Section& site, const WeatherSpan& span,
+[[nodiscard]] SiteWeather read_site_weather(Section& site, const WeatherNeed& need,
                                             const std::string& folder, ReadingContext& context);
 
 } // namespace heapcast::cli

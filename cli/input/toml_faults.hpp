@@ -1,5 +1,6 @@
 #pragma once
 
+#include "cli/input/toml_location.hpp"
 #include "engine/errors.hpp"
 
 #include <string>
@@ -10,17 +11,6 @@
 
 namespace heapcast::cli {
 
-/// What the faults of a value set by an option have for a file name, e.g. `--set run.days=30`.
-inline constexpr std::string_view option_prefix = "--set ";
-
-/// "pile.toml:12:8", or the option that set the value, or the file's name alone when the place is
-/// not known.
-[[nodiscard]] std::string place(const toml::source_region& source, const std::string& file);
-
-/// `text` for a message or a terminal: control characters as spaces, at most `limit` bytes with
-/// "..." in place of what is left out.
-[[nodiscard]] std::string printable(std::string_view text, std::size_t limit = 300);
-
 /// The faults of one file, gathered until all are known.
 class TomlFaults {
 public:
@@ -30,7 +20,7 @@ public:
   void add(const toml::source_region& source, std::string_view what, std::string_view remedy);
 
   /// A fault found elsewhere, e.g. in the weather file.
-  void add(Fault fault) { faults_.push_back({{}, std::move(fault)}); }
+  void add(const Fault& fault);
 
   [[nodiscard]] bool empty() const { return faults_.empty(); }
   [[nodiscard]] const std::string& file() const { return file_; }
