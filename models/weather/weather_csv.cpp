@@ -1,0 +1,686 @@
+#include "models/weather/weather_csv.hpp"
+
+#include "engine/errors.hpp"
+#include "models/weather/checksum.hpp"
+#include "models/weather/columns.hpp"
+#include "models/weather/text.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+#include <set>
+
+namespace heapcast::models {
+
+namespace {
+
+/// The faults of one file, the first 20 of them kept.
+class Faults {
+public:
+  explicit Faults(std::string source) : source_(std::move(source)) {}
+  void add(std::size_t line, std::string what, std::string remedy) {
+    constexpr std::size_t most = 20;
+    ++count_;
+    if (kept_.size() < most) {
+      kept_.push_back({fmt::format("{}:{}", source_, line), std::move(what), std::move(remedy)});
+    }
+  }
+  [[nodiscard]] bool any() const { return count_ > 0; }
+  void throw_if_any() const {
+    if (!any()) {
+      return;
+    }
+    auto faults = kept_;
+    if (count_ > kept_.size()) {
+      faults.push_back({source_, fmt::format("{} faults in all", count_),
+                        fmt::format("the first {} are shown", kept_.size())});
+    }
+    throw InputError(std::move(faults));
+  }
+
+private:
+  std::string source_;
+  std::vector<Fault> kept_;
+  std::size_t count_ = 0;
+};
+
+struct Line {
+  std::size_t number = 0;
+  std::string_view text;
+};
+
+/// Lines that hold something; ends are LF, CR LF or CR.
+std::vector<Line> table_lines(std::string_view text) {
+  std::vector<Line> lines;
+  std::size_t number = 0;
+  while (!text.empty()) {
+    ++number;
+    const auto end = text.find_first_of("\r\n");
+    const auto line = trimmed(text.substr(0, end));
+    if (!line.empty() && line.front() != '#') {
+      lines.push_back({number, text.substr(0, end)});
+    }
+    if (end == std::string_view::npos) {
+      break;
+    }
+    text.remove_prefix(end + (text.substr(end, 2) == "\r\n" ? 2 : 1));
+  }
+  return lines;
+}
+
+/// Text without its byte-order mark; throws when it is no text or holds no table.
+std::string_view checked_text(std::string_view text, const std::string& source) {
+  if (text.substr(0, 3) == "\xEF\xBB\xBF") {
+    text.remove_prefix(3);
+  }
+  const auto junk = std::find_if(text.begin(), text.end(), [](char c) {
+    return (c >= 0 && c < ' ' && c != '\t' && c != '\r' && c != '\n') || c == '\x7F';
+  });
+  if (junk != text.end()) {
+    const auto line = 1 + std::count(text.begin(), junk, '\n');
+    throw InputError(fmt::format("{}:{}", source, line),
+                     fmt::format("is not a text file (byte 0x{:02X})",
+                                 static_cast<unsigned>(static_cast<unsigned char>(*junk))),
+                     "give weather as CSV text in UTF-8");
+  }
+  return text;
+}
+
+char separator_of(std::string_view header) {
+  char best = ',';
+  for (const char candidate : {';', '\t'}) {
+    if (std::count(header.begin(), header.end(), candidate) >
+        std::count(header.begin(), header.end(), best)) {
+      best = candidate;
+    }
+  }
+  return best;
+}
+
+constexpr std::string_view date_names = "date|day|time|datetime|date_time|timestamp";
+
+bool is_date_name(std::string_view name) {
+  const auto names = pieces(date_names, '|');
+  return std::find(names.begin(), names.end(), name) != names.end();
+}
+
+/// A column that is read: where it is and what its numbers mean.
+struct ReadColumn {
+  const WeatherColumn* column = nullptr;
+  const WeatherUnit* unit = nullptr;
+  std::size_t index = 0;
+};
+
+/// What the header says.
+struct Table {
+  SeriesStep step = SeriesStep::day;
+  char separator = ',';
+  std::size_t field_count = 0;
+  std::vector<std::size_t> date_columns; ///< one, or a date and a time of day
+  std::vector<ReadColumn> columns;
+  std::optional<std::size_t> station_column;
+  std::vector<std::string> unused;
+};
+
+/// Finds out what the header's columns are.
+class HeaderReader {
+public:
+  HeaderReader(const Line& line, std::vector<std::string> cells, const WeatherCsvOptions& options,
+               Faults& faults)
+      : line_(line.number), options_(&options), faults_(&faults) {
+    for (const auto& cell : cells) {
+      cells_.push_back(read_header_cell(cell));
+    }
+    taken_.resize(cells_.size(), false);
+  }
+
+  Table read() {
+    table_.field_count = cells_.size();
+    table_.step = find_step();
+    take_station();
+    take_choices();
+    take_known_names();
+    const bool daily = table_.step == SeriesStep::day;
+    for (const auto& column : weather_columns()) {
+      const auto values = column.values;
+      const bool required =
+          values == &WeatherSeries::rain_kg_m2 ||
+          (daily ? values == &WeatherSeries::tmin_K || values == &WeatherSeries::tmax_K
+                 : values == &WeatherSeries::temperature_K);
+      if (required && !has(column)) {
+        report_missing(column);
+      }
+    }
+    report_slips();
+    check_dates();
+    return std::move(table_);
+  }
+
+private:
+  /// Days when a lowest or highest temperature is there; without any temperature by the name of the
+  /// column of times.
+  [[nodiscard]] SeriesStep find_step() const {
+    bool temperature = false;
+    bool time = false;
+    std::vector<const WeatherColumn*> columns;
+    for (const auto& choice : options_->columns) {
+      columns.push_back(find_weather_column(choice.quantity));
+    }
+    for (const auto& cell : cells_) {
+      columns.push_back(cell.column);
+      time = time || cell.name.find("time") != std::string::npos;
+    }
+    for (const auto* column : columns) {
+      if (column != nullptr &&
+          (column->values == &WeatherSeries::tmin_K || column->values == &WeatherSeries::tmax_K)) {
+        return SeriesStep::day;
+      }
+      temperature =
+          temperature || (column != nullptr && column->values == &WeatherSeries::temperature_K);
+    }
+    return temperature || time ? SeriesStep::hour : SeriesStep::day;
+  }
+
+  /// Whether the column is read, or would be but for a fault that has been reported.
+  [[nodiscard]] bool has(const WeatherColumn& column) const {
+    return faulty_.count(&column) > 0 ||
+           std::any_of(table_.columns.begin(), table_.columns.end(),
+                       [&](const ReadColumn& read) { return read.column == &column; });
+  }
+
+  [[nodiscard]] std::vector<std::string> cell_texts() const {
+    std::vector<std::string> texts;
+    for (const auto& cell : cells_) {
+      texts.push_back(shown(cell.text));
+    }
+    return texts;
+  }
+
+  [[nodiscard]] std::string cell_list() const { return listed(cell_texts()); }
+
+  /// The column with this header; adds a fault when there is none.
+  std::optional<std::size_t> find_cell(const std::string& header, const std::string& purpose) {
+    const auto wanted = read_header_cell(header);
+    const auto same_text = [&](const HeaderCell& cell) {
+      return lower_case(cell.text) == lower_case(wanted.text);
+    };
+    const auto same_name = [&](const HeaderCell& cell) { return cell.name == wanted.name; };
+    auto found = std::find_if(cells_.begin(), cells_.end(), same_text);
+    if (found == cells_.end()) {
+      found = std::find_if(cells_.begin(), cells_.end(), same_name);
+    }
+    if (found != cells_.end()) {
+      return static_cast<std::size_t>(found - cells_.begin());
+    }
+    const auto texts = cell_texts();
+    const auto near = nearest_name(header, texts);
+    faults_->add(line_, fmt::format("has no column '{}' for {}", shown(header), purpose),
+                 near.empty() ? "the columns are: " + cell_list()
+                              : fmt::format("did you mean '{}'?", near));
+    return std::nullopt;
+  }
+
+  void take_station() {
+    if (options_->station) {
+      table_.station_column = find_cell(options_->station->column, "the station");
+      if (table_.station_column) {
+        taken_[*table_.station_column] = true;
+      }
+    }
+  }
+
+  void take_choices() {
+    for (const auto& choice : options_->columns) {
+      const bool date = is_date_name(choice.quantity);
+      const auto* column = find_weather_column(choice.quantity);
+      if (column == nullptr && !date) {
+        std::vector<std::string> names{"date", "time"};
+        for (const auto& known : weather_columns()) {
+          names.emplace_back(known.name);
+        }
+        const auto near = nearest_name(choice.quantity, names);
+        faults_->add(line_, fmt::format("no quantity is named '{}'", shown(choice.quantity)),
+                     near.empty() ? "choose from " + listed(names)
+                                  : fmt::format("did you mean '{}'?", near));
+        continue;
+      }
+      const auto index = find_cell(choice.header, choice.quantity);
+      if (!index) {
+        if (column != nullptr) {
+          faulty_.insert(column);
+        }
+      } else if (date) {
+        taken_[*index] = true;
+        table_.date_columns.push_back(*index);
+      } else {
+        take(*column, *index, choice.unit.empty() ? cells_[*index].unit : choice.unit);
+      }
+    }
+  }
+
+  void take_known_names() {
+    const bool dates_chosen = !table_.date_columns.empty();
+    for (std::size_t i = 0; i < cells_.size(); ++i) {
+      const auto& cell = cells_[i];
+      if (taken_[i]) {
+        continue;
+      }
+      if (is_date_name(cell.name) && !dates_chosen) {
+        taken_[i] = true;
+        table_.date_columns.push_back(i);
+      } else if (cell.column != nullptr && !is_chosen(*cell.column)) {
+        take(*cell.column, i, cell.unit);
+      }
+    }
+  }
+
+  /// One column of dates or times, or a date and a time of day in this order.
+  void check_dates() {
+    auto& columns = table_.date_columns;
+    if (columns.empty()) {
+      const bool daily = table_.step == SeriesStep::day;
+      faults_->add(
+          line_, fmt::format("has no column of {}", daily ? "dates" : "times"),
+          fmt::format("name it '{}'; the columns are: {}", daily ? "date" : "time", cell_list()));
+    } else if (columns.size() > 2) {
+      faults_->add(line_, "has more than two columns of dates or times",
+                   "keep one, or one of dates and one of times of day");
+    } else if (columns.size() == 2 && cells_[columns[0]].name == "time") {
+      std::swap(columns[0], columns[1]);
+    }
+  }
+
+  [[nodiscard]] bool is_chosen(const WeatherColumn& column) const {
+    return std::any_of(options_->columns.begin(), options_->columns.end(),
+                       [&](const ColumnChoice& choice) {
+                         return find_weather_column(choice.quantity) == &column;
+                       });
+  }
+
+  void take(const WeatherColumn& column, std::size_t index, const std::string& unit_text) {
+    taken_[index] = true;
+    const std::string header = shown(cells_[index].text);
+    const std::string names = weather_unit_names(column.dimension);
+    const auto* unit = find_weather_unit(column.dimension, unit_text);
+    if (!column.has(table_.step)) {
+      table_.unused.push_back(header);
+    } else if (has(column)) {
+      faults_->add(line_, fmt::format("column '{}' is a second one for {}", header, column.name),
+                   "keep one, or name it in the column choice");
+    } else if (unit_text.empty()) {
+      faulty_.insert(&column);
+      faults_->add(line_, fmt::format("column '{}' has no unit", header),
+                   fmt::format("write '{} [{}]' (units: {}) or choose the column with its unit",
+                               column.name, column.unit, names));
+    } else if (unit == nullptr) {
+      faulty_.insert(&column);
+      faults_->add(line_,
+                   fmt::format("unit '{}' of column '{}' is not known", shown(unit_text), header),
+                   fmt::format("write one of {}", names));
+    } else {
+      table_.columns.push_back({.column = &column, .unit = unit, .index = index});
+    }
+  }
+
+  void report_missing(const WeatherColumn& column) {
+    faulty_.insert(&column);
+    std::vector<std::string> names;
+    std::vector<std::size_t> indices;
+    for (std::size_t i = 0; i < cells_.size(); ++i) {
+      if (!taken_[i]) {
+        names.push_back(cells_[i].name);
+        indices.push_back(i);
+      }
+    }
+    const std::string wanted = fmt::format("{} [{}]", column.name, column.unit);
+    const std::string fault = fmt::format("has no column for {} ({})", column.name, column.meaning);
+    std::vector<std::string> words{std::string(column.name)};
+    for (const auto alias : pieces(column.aliases, '|')) {
+      words.emplace_back(alias);
+    }
+    for (const auto& word : words) {
+      const auto near = nearest_name(word, names);
+      if (!near.empty()) {
+        const auto at = std::find(names.begin(), names.end(), near) - names.begin();
+        const std::size_t index = indices[static_cast<std::size_t>(at)];
+        taken_[index] = true;
+        faults_->add(line_, fault,
+                     fmt::format("is it '{}'? Name it '{}'", shown(cells_[index].text), wanted));
+        return;
+      }
+    }
+    faults_->add(line_, fault,
+                 fmt::format("add '{}' or choose one of the columns: {}", wanted, cell_list()));
+  }
+
+  /// Columns that are not known: a slip of a name that is missing is a fault, others are not used.
+  void report_slips() {
+    std::vector<std::string> words;
+    for (const auto& column : weather_columns()) {
+      if (has(column) || !column.has(table_.step)) {
+        continue;
+      }
+      words.emplace_back(column.name);
+      for (const auto alias : pieces(column.aliases, '|')) {
+        words.emplace_back(alias);
+      }
+    }
+    for (std::size_t i = 0; i < cells_.size(); ++i) {
+      if (taken_[i] || cells_[i].name.empty()) {
+        continue;
+      }
+      const auto near = nearest_name(cells_[i].name, words);
+      const bool slip = !near.empty() && cells_[i].name.size() <= near.size() + 2;
+      if (!slip) {
+        table_.unused.push_back(shown(cells_[i].text));
+      } else {
+        faults_->add(line_, fmt::format("column '{}' is not known", shown(cells_[i].text)),
+                     fmt::format("did you mean '{} [{}]'? If not, give it another name or leave "
+                                 "it out",
+                                 near, find_weather_column(near)->unit));
+      }
+    }
+  }
+
+  std::size_t line_;
+  const WeatherCsvOptions* options_;
+  Faults* faults_;
+  std::vector<HeaderCell> cells_;
+  std::vector<bool> taken_;
+  std::set<const WeatherColumn*> faulty_; ///< with a fault that has been reported
+  Table table_;
+};
+
+std::string period_name(SeriesStep step, LocalHours time) {
+  return step == SeriesStep::day ? format_date(std::chrono::floor<std::chrono::days>(time))
+                                 : format_time(time);
+}
+
+/// Reads the rows below the header.
+class RowReader {
+public:
+  RowReader(const Table& table, const WeatherCsvOptions& options, Faults& faults)
+      : table_(&table), options_(&options), faults_(&faults), sun_(options.site),
+        period_(table.step == SeriesStep::day ? std::chrono::hours{24} : std::chrono::hours{1}) {
+    series_.step = table.step;
+  }
+
+  void read(const Line& line) {
+    const auto fields = split_csv_line(line.text, table_->separator);
+    if (!fields) {
+      ++unread_times_;
+      faults_->add(line.number, "a quote is not closed", "close it on the same line");
+      return;
+    }
+    if (fields->size() != table_->field_count) {
+      ++unread_times_;
+      faults_->add(line.number,
+                   fmt::format("has {} {}, the header {}", fields->size(),
+                               fields->size() == 1 ? "field" : "fields", table_->field_count),
+                   "give one value for each column");
+      return;
+    }
+    if (table_->station_column) {
+      const auto& station = (*fields)[*table_->station_column];
+      if (station != options_->station->value) {
+        constexpr std::size_t most_stations = 100;
+        if (other_stations_.size() < most_stations) {
+          other_stations_.insert(station);
+        }
+        return;
+      }
+    }
+    ++row_count_;
+    read_time(line, *fields);
+    read_values(line, *fields);
+  }
+
+  WeatherSeries finish(std::size_t last_line) {
+    if (row_count_ == 0) {
+      report_no_rows(last_line);
+    } else if (first_) {
+      report_short(last_line);
+      series_.first = *first_;
+    }
+    return std::move(series_);
+  }
+
+private:
+  void read_time(const Line& line, const std::vector<std::string>& fields) {
+    std::string text;
+    for (const std::size_t index : table_->date_columns) {
+      text += (text.empty() ? "" : " ") + fields[index];
+    }
+    const bool daily = table_->step == SeriesStep::day;
+    const auto time = parse_time(text);
+    if (!time || (daily && *time != std::chrono::floor<std::chrono::days>(*time))) {
+      faults_->add(line.number,
+                   fmt::format("'{}' is not a {}", shown(text), daily ? "date" : "whole hour"),
+                   daily ? "write it as 2026-03-01" : "write it as 2026-03-01T06:00");
+      time_ = std::nullopt;
+      ++unread_times_;
+      return;
+    }
+    time_ = time;
+    if (!first_) {
+      first_ = last_ = time;
+      last_line_ = line.number;
+    } else {
+      check_order(line);
+    }
+    unread_times_ = 0;
+  }
+
+  void check_order(const Line& line) {
+    const std::string name = period_name(table_->step, *time_);
+    const std::string advice = table_->step == SeriesStep::hour
+                                   ? "; times are local standard time, without daylight saving"
+                                   : "";
+    if (*time_ == *last_) {
+      faults_->add(line.number,
+                   fmt::format("{} is there twice (before in line {})", name, last_line_),
+                   "keep one; of a file with several stations choose one" + advice);
+    } else if (*time_ < *last_) {
+      faults_->add(line.number,
+                   fmt::format("{} comes after {}", name, period_name(table_->step, *last_)),
+                   "put the rows in order of time; of a file with several stations choose one");
+    } else {
+      // Rows whose time could not be read have been reported; they are no gap.
+      const auto missing = (*time_ - *last_) / period_ - 1;
+      if (missing > unread_times_) {
+        const std::string unit = table_->step == SeriesStep::day ? "day" : "hour";
+        const std::string from = period_name(table_->step, *last_ + period_);
+        faults_->add(line.number,
+                     missing == 1
+                         ? fmt::format("{} is missing before this line", from)
+                         : fmt::format("{} to {} are missing before this line ({} {}s)", from,
+                                       period_name(table_->step, *time_ - period_), missing, unit),
+                     fmt::format("give one row for each {}{}", unit, advice));
+      }
+    }
+    if (*time_ > *last_) {
+      last_ = time_;
+      last_line_ = line.number;
+    }
+  }
+
+  void read_values(const Line& line, const std::vector<std::string>& fields) {
+    for (const auto& read : table_->columns) {
+      (series_.*(read.column->values)).push_back(read_value(line, read, fields[read.index]));
+    }
+    check_together(line);
+  }
+
+  /// The value in SI; NaN, with a fault, when it cannot be used.
+  double read_value(const Line& line, const ReadColumn& read, const std::string& field) {
+    const auto& [column, unit, index] = read;
+    const std::string limits = fmt::format("allowed is {:g} to {:g} {}", column->low(table_->step),
+                                           column->high(table_->step), column->unit);
+    std::string text = field;
+    if (table_->separator == ';') {
+      std::replace(text.begin(), text.end(), ',', '.');
+    }
+    const auto number = parse_number(text);
+    if (!number || !std::isfinite(*number)) {
+      faults_->add(line.number,
+                   text.empty()
+                       ? fmt::format("{} is empty", column->name)
+                       : fmt::format("{} '{}' is not a number", column->name, shown(field)),
+                   fmt::format("write a number in {}; {}", unit->name, limits));
+      return std::nan("");
+    }
+    const auto* shown_unit = find_weather_unit(column->dimension, column->unit);
+    const double value = *number * unit->factor + unit->offset;
+    const double in_shown_unit = (value - shown_unit->offset) / shown_unit->factor;
+    // Converting a limit itself may round beyond it.
+    const double slack = 1e-9 * std::abs(column->high(table_->step));
+    if (!(in_shown_unit >= column->low(table_->step) - slack &&
+          in_shown_unit <= column->high(table_->step) + slack)) {
+      const std::string converted =
+          unit == shown_unit ? "" : fmt::format(" ({:.4g} {})", in_shown_unit, column->unit);
+      faults_->add(line.number,
+                   fmt::format("{} is {:g} {}{}", column->name, *number, unit->name, converted),
+                   limits + "; correct the value or the column's unit");
+      return std::nan("");
+    }
+    return value;
+  }
+
+  /// What the values of one row say together; NaN, already reported, says nothing.
+  void check_together(const Line& line) {
+    const bool daily = table_->step == SeriesStep::day;
+    const auto degC = [](double kelvin) { return kelvin - 273.15; };
+    const auto& warmest = daily ? series_.tmax_K : series_.temperature_K;
+    const double warmest_K = warmest.empty() ? std::nan("") : warmest.back();
+    if (daily && !series_.tmin_K.empty() && series_.tmin_K.back() > warmest_K) {
+      faults_->add(line.number,
+                   fmt::format("tmin {:.4g} degC is above tmax {:.4g} degC",
+                               degC(series_.tmin_K.back()), degC(warmest_K)),
+                   "correct the values; are the columns swapped?");
+    }
+    if (!series_.humidity_min.empty() && !series_.humidity_max.empty() &&
+        series_.humidity_min.back() > series_.humidity_max.back()) {
+      faults_->add(line.number,
+                   fmt::format("humidity_min {:.4g} % is above humidity_max {:.4g} %",
+                               100 * series_.humidity_min.back(),
+                               100 * series_.humidity_max.back()),
+                   "correct the values; are the columns swapped?");
+    }
+    constexpr double instrument_error_K = 1.0;
+    for (const auto& [name, column] : {std::pair{"dew_point", &series_.dew_point_K},
+                                       std::pair{"wet_bulb", &series_.wet_bulb_K}}) {
+      if (!column->empty() && column->back() > warmest_K + instrument_error_K) {
+        faults_->add(line.number,
+                     fmt::format("{} {:.4g} degC is above the air's {:.4g} degC", name,
+                                 degC(column->back()), degC(warmest_K)),
+                     "correct the value or the column's unit");
+      }
+    }
+    if (daily && time_ && !series_.radiation_W_m2.empty()) {
+      // 10 % and 10 W/m2 for instrument error and twilight.
+      const double above_W_m2 =
+          sun_.extraterrestrial_W_m2(std::chrono::floor<std::chrono::days>(*time_));
+      if (series_.radiation_W_m2.back() > 1.1 * above_W_m2 + 10.0) {
+        faults_->add(
+            line.number,
+            fmt::format("radiation {:.4g} W/m2 is more than the {:.4g} W/m2 that reach the top of "
+                        "the atmosphere that day",
+                        series_.radiation_W_m2.back(), above_W_m2),
+            "correct the value, the column's unit or the latitude");
+      }
+    }
+  }
+
+  void report_no_rows(std::size_t last_line) {
+    if (!table_->station_column) {
+      faults_->add(last_line, "has no rows below its header", "give at least one day");
+      return;
+    }
+    const std::vector<std::string> stations(other_stations_.begin(), other_stations_.end());
+    const auto near = nearest_name(options_->station->value, stations);
+    std::vector<std::string> names;
+    std::transform(stations.begin(), stations.end(), std::back_inserter(names), shown);
+    faults_->add(last_line,
+                 fmt::format("has no rows with {} = '{}'", shown(options_->station->column),
+                             shown(options_->station->value)),
+                 near.empty() ? "there is " + listed(names)
+                              : fmt::format("did you mean '{}'?", shown(near)));
+  }
+
+  void report_short(std::size_t last_line) {
+    const bool daily = table_->step == SeriesStep::day;
+    const LocalHours end = daily ? *last_ + period_ : *last_;
+    const auto& first = options_->first_needed;
+    const auto& last = options_->last_needed;
+    if ((first && *first < *first_) || (last && *last > end)) {
+      faults_->add(last_line,
+                   fmt::format("covers {} to {}; needed is {} to {}", format_time(*first_),
+                               format_time(end), format_time(first.value_or(*first_)),
+                               format_time(last.value_or(end))),
+                   "give weather for the whole time, or choose another start or a shorter run");
+    }
+  }
+
+  const Table* table_;
+  const WeatherCsvOptions* options_;
+  Faults* faults_;
+  SiteSun sun_;
+  std::chrono::hours period_;
+  WeatherSeries series_;
+  std::optional<LocalHours> time_; ///< of the row that is read; nothing when it cannot be told
+  std::optional<LocalHours> first_;
+  std::optional<LocalHours> last_; ///< latest so far
+  std::size_t last_line_ = 0;      ///< its line
+  long unread_times_ = 0;          ///< rows since then whose time cannot be told
+  std::size_t row_count_ = 0;
+  std::set<std::string> other_stations_;
+};
+
+} // namespace
+
+Weather read_weather_csv(std::string_view text, const WeatherCsvOptions& options) {
+  check_site(options.site, options.source);
+  const auto lines = table_lines(checked_text(text, options.source));
+  if (lines.empty()) {
+    throw InputError(options.source, "is empty", "give a header and at least one day of weather");
+  }
+  Faults faults(options.source);
+  const char separator = separator_of(lines.front().text);
+  auto cells = split_csv_line(lines.front().text, separator);
+  constexpr std::size_t most_columns = 1000;
+  if (!cells || cells->size() > most_columns) {
+    faults.add(lines.front().number,
+               cells ? fmt::format("has {} columns, more than {}", cells->size(), most_columns)
+                     : "a quote is not closed",
+               "give a header line with the columns' names and units");
+    faults.throw_if_any();
+  }
+  Table table = HeaderReader(lines.front(), std::move(*cells), options, faults).read();
+  table.separator = separator;
+  const bool rows_can_be_told = !table.date_columns.empty() &&
+                                options.station.has_value() == table.station_column.has_value();
+  if (!rows_can_be_told) {
+    faults.throw_if_any();
+  }
+
+  RowReader rows(table, options, faults);
+  for (const auto& line : std::span(lines).subspan(1)) {
+    rows.read(line);
+  }
+  const WeatherSeries series = rows.finish(lines.back().number);
+  faults.throw_if_any();
+
+  Weather weather = complete_weather(series, options.site,
+                                     {.name = options.source, .checksum = fnv1a64_hex(text)});
+  if (!series.air_pressure_Pa.empty() && series.wet_bulb_K.empty()) {
+    table.unused.emplace_back("pressure");
+  }
+  if (!table.unused.empty()) {
+    weather.estimates.push_back({"columns not used", listed(table.unused)});
+  }
+  return weather;
+}
+
+} // namespace heapcast::models
