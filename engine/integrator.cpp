@@ -1,6 +1,7 @@
 #include "engine/integrator.hpp"
 
 #include "engine/errors.hpp"
+#include "engine/neighbour_lu.hpp"
 
 #include <boost/numeric/odeint/algebra/default_operations.hpp>
 #include <boost/numeric/odeint/algebra/range_algebra.hpp>
@@ -10,7 +11,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <optional>
 
 namespace heapcast::engine {
 
@@ -20,32 +23,167 @@ namespace {
 
 using State = std::vector<double>;
 
+constexpr std::size_t stages = 4;
+using Tableau = std::array<std::array<double, stages>, stages>;
+
+// ROS34PW2, Rang & Angermann 2005: propagation, implicit part, weights, weights of order 2.
+constexpr double gamma_diagonal = 4.3586652150845900e-01;
+constexpr Tableau alpha = {{{0, 0, 0, 0},
+                            {8.7173304301691801e-01, 0, 0, 0},
+                            {8.4457060015369423e-01, -1.1299064236484185e-01, 0, 0},
+                            {0, 0, 1, 0}}};
+constexpr Tableau gamma_table = {
+    {{gamma_diagonal, 0, 0, 0},
+     {-8.7173304301691801e-01, gamma_diagonal, 0, 0},
+     {-9.0338057013044082e-01, 5.4180672388095326e-02, gamma_diagonal, 0},
+     {2.4212380706095346e-01, -1.2232505839045147e+00, 5.4526025533510214e-01, gamma_diagonal}}};
+constexpr std::array<double, stages> weight = {2.4212380706095346e-01, -1.2232505839045147e+00,
+                                               1.5452602553351020e+00, 4.3586652150845900e-01};
+constexpr std::array<double, stages> low_weight = {3.7810903145819369e-01, -9.6042292212423178e-02,
+                                                   5.0000000000000000e-01, 2.1793326075422950e-01};
+
+/// The method in the variables u = Gamma k, which need no product with the Jacobian:
+/// (1/(h gamma) - J) u_i = f(y + sum_j a_ij u_j) + sum_j c_ij u_j / h.
+struct Transformed {
+  Tableau a{}, c{};
+  std::array<double, stages> m{}, error{}, time{};
+
+  Transformed() {
+    Tableau inverse{};
+    for (std::size_t col = 0; col < stages; ++col) {
+      for (std::size_t row = col; row < stages; ++row) {
+        double sum = row == col ? 1.0 : 0.0;
+        for (std::size_t k = col; k < row; ++k) {
+          sum -= gamma_table[row][k] * inverse[k][col];
+        }
+        inverse[row][col] = sum / gamma_table[row][row];
+      }
+    }
+    for (std::size_t i = 0; i < stages; ++i) {
+      for (std::size_t j = 0; j < stages; ++j) {
+        time[i] += alpha[i][j];
+        for (std::size_t k = 0; k < stages; ++k) {
+          a[i][j] += alpha[i][k] * inverse[k][j];
+        }
+        m[j] += weight[i] * inverse[i][j];
+        error[j] += (weight[i] - low_weight[i]) * inverse[i][j];
+        c[i][j] = (i == j ? 1.0 / gamma_diagonal : 0.0) - inverse[i][j];
+      }
+    }
+  }
+};
+
+/// Solves (1/(h gamma) - J) u = r in place; J the stiff block and zero elsewhere.
+class StiffSolver {
+public:
+  explicit StiffSolver(OdeSystem& system) : system_(system), mesh_(system.stiff_mesh()) {
+    if (mesh_ != nullptr) {
+      lu_.emplace(*mesh_);
+      const std::size_t n = mesh_->cells();
+      block_.diagonal.resize(n);
+      block_.from_a.resize(mesh_->faces());
+      block_.from_b.resize(mesh_->faces());
+      column_.resize(n);
+      diagonal_.resize(n);
+      minus_b_.resize(mesh_->faces());
+      minus_a_.resize(mesh_->faces());
+    }
+  }
+
+  void refresh() {
+    factored_h_ = 0.0;
+    if (mesh_ == nullptr) {
+      return;
+    }
+    system_.stiff_block(block_);
+    column_ = block_.diagonal;
+    for (std::size_t f = 0; f < mesh_->faces(); ++f) {
+      if (mesh_->cell_b[f] >= 0) {
+        column_[static_cast<std::size_t>(mesh_->cell_b[f])] += block_.from_b[f];
+        column_[static_cast<std::size_t>(mesh_->cell_a[f])] += block_.from_a[f];
+        minus_b_[f] = -block_.from_b[f];
+        minus_a_[f] = -block_.from_a[f];
+      }
+    }
+  }
+
+  void solve(double h, State& r) {
+    const double hg = h * gamma_diagonal;
+    if (mesh_ == nullptr) {
+      for (double& x : r) {
+        x *= hg;
+      }
+      return;
+    }
+    if (h != factored_h_) {
+      for (std::size_t i = 0; i < diagonal_.size(); ++i) {
+        diagonal_[i] = 1.0 / hg - block_.diagonal[i];
+      }
+      lu_->factor(diagonal_, minus_b_, minus_a_);
+      factored_h_ = h;
+    }
+    const std::span<double> inside(r.data() + block_.first, diagonal_.size());
+    for (std::size_t i = 0; i < block_.first; ++i) {
+      r[i] *= hg;
+    }
+    for (std::size_t i = block_.first + inside.size(); i < r.size(); ++i) {
+      r[i] *= hg;
+    }
+    lu_->solve(inside);
+    double given = 0.0;
+    for (std::size_t i = 0; i < inside.size(); ++i) {
+      given += column_[i] * inside[i];
+    }
+    r[block_.sink] -= hg * given;
+  }
+
+private:
+  OdeSystem& system_;
+  const Mesh* mesh_;
+  std::optional<NeighbourLu> lu_;
+  StiffBlock block_;
+  std::vector<double> column_, diagonal_, minus_b_, minus_a_;
+  double factored_h_ = 0.0;
+};
+
 template <class Stepper>
 using FsalBase = odeint::explicit_error_stepper_fsal_base<
     Stepper, 3, 3, 2, State, double, State, double, odeint::range_algebra,
     odeint::default_operations, odeint::initially_resizer>;
 
-/// Bogacki & Shampine 1989, 3(2) pair, first same as last, to Odeint's error stepper concept.
-class BogackiShampine : public FsalBase<BogackiShampine> {
+/// The method as an Odeint error stepper: the rates at the end of a step are those at the start of
+/// the next.
+class RosenbrockW : public FsalBase<RosenbrockW> {
 public:
-  using stepper_base_type = FsalBase<BogackiShampine>;
+  using stepper_base_type = FsalBase<RosenbrockW>;
+
+  RosenbrockW() = default;
+  explicit RosenbrockW(StiffSolver& solver) : solver_(&solver) {}
 
   template <class System>
-  void do_step_impl(System system, const State& in, const State& k1, double t, State& out,
-                    State& k4, double h, State& error) {
-    step(system, in, k1, t, out, k4, h);
+  void do_step_impl(System system, const State& in, const State& rates_in, double t, State& out,
+                    State& rates_out, double h, State& error) {
+    static const Transformed method;
     const std::size_t n = in.size();
-    error.resize(n);
-    // b - b*: 2/9-7/24, 1/3-1/4, 4/9-1/3, -1/8
-    for (std::size_t i = 0; i < n; ++i) {
-      error[i] = h * (-5.0 / 72.0 * k1[i] + k2_[i] / 12.0 + k3_[i] / 9.0 - k4[i] / 8.0);
+    for (std::size_t s = 0; s < stages; ++s) {
+      State& u = u_[s];
+      u.resize(n);
+      if (s == 0) {
+        u = rates_in;
+      } else {
+        stage_ = in;
+        add(stage_, method.a[s], 1.0, s);
+        system(stage_, u, t + method.time[s] * h);
+        add(u, method.c[s], 1.0 / h, s);
+      }
+      solver_->solve(h, u);
     }
-  }
-
-  template <class System>
-  void do_step_impl(System system, const State& in, const State& k1, double t, State& out,
-                    State& k4, double h) {
-    step(system, in, k1, t, out, k4, h);
+    stage_ = in;
+    add(stage_, method.m, 1.0, stages);
+    error.assign(n, 0.0);
+    add(error, method.error, 1.0, stages);
+    system(stage_, rates_out, t + h);
+    out = stage_;
   }
 
   template <class StateType>
@@ -54,29 +192,21 @@ public:
   }
 
 private:
-  template <class System>
-  void step(System system, const State& in, const State& k1, double t, State& out, State& k4,
-            double h) {
-    const std::size_t n = in.size();
-    k2_.resize(n);
-    k3_.resize(n);
-    stage_.resize(n);
-    for (std::size_t i = 0; i < n; ++i) {
-      stage_[i] = in[i] + 0.5 * h * k1[i];
+  /// to += scale * sum_{j < count} factor_j u_j
+  void add(State& to, const std::array<double, stages>& factor, double scale, std::size_t count) {
+    for (std::size_t j = 0; j < count; ++j) {
+      const double x = scale * factor[j];
+      if (x != 0.0) {
+        for (std::size_t i = 0; i < to.size(); ++i) {
+          to[i] += x * u_[j][i];
+        }
+      }
     }
-    system(stage_, k2_, t + 0.5 * h);
-    for (std::size_t i = 0; i < n; ++i) {
-      stage_[i] = in[i] + 0.75 * h * k2_[i];
-    }
-    system(stage_, k3_, t + 0.75 * h);
-    for (std::size_t i = 0; i < n; ++i) {
-      stage_[i] = in[i] + h * (2.0 / 9.0 * k1[i] + 1.0 / 3.0 * k2_[i] + 4.0 / 9.0 * k3_[i]);
-    }
-    system(stage_, k4, t + h);
-    out = stage_;
   }
 
-  State k2_, k3_, stage_;
+  StiffSolver* solver_ = nullptr;
+  std::array<State, stages> u_;
+  State stage_;
 };
 
 /// Largest error over its allowed size; NaN counts as far too large.
@@ -126,16 +256,18 @@ struct Integrator::Impl {
   OdeSystem& system;
   StepControl control;
   std::span<const double> scale;
-  odeint::controlled_runge_kutta<BogackiShampine, LargestError, Adjuster> stepper;
-  BogackiShampine plain;
+  StiffSolver solver;
+  odeint::controlled_runge_kutta<RosenbrockW, LargestError, Adjuster> stepper;
+  RosenbrockW plain;
   double next_step_s;
   double restarted_s = 0.0;
   long steps = 0, rejected = 0, calls = 0;
-  State first, last, out; ///< for fixed steps
+  State first, last, out, error; ///< for fixed steps
 
   Impl(OdeSystem& s, const StepControl& c)
-      : system(s), control(c), stepper(LargestError{&scale}, Adjuster(c.largest_step_s)),
-        next_step_s(c.first_step_s) {}
+      : system(s), control(c), solver(s),
+        stepper(LargestError{&scale}, Adjuster(c.largest_step_s), RosenbrockW(solver)),
+        plain(solver), next_step_s(c.first_step_s) {}
 
   auto rates() {
     return [this](const State& y, State& dydt, double t) {
@@ -166,11 +298,11 @@ void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
     const long count = std::lround(std::ceil((t_end_s - t) / m.control.fixed_step_s - 1e-9));
     const double h = (t_end_s - t) / static_cast<double>(count);
     for (long i = 0; i < count; ++i) {
-      m.system.begin_step(t, y);
       if (m.first.empty()) {
         rates(y, m.first, t);
       }
-      m.plain.do_step_impl(rates, y, m.first, t, m.out, m.last, h);
+      m.solver.refresh();
+      m.plain.do_step_impl(rates, y, m.first, t, m.out, m.last, h, m.error);
       y.swap(m.out);
       m.first.swap(m.last);
       t = i + 1 == count ? t_end_s : t + h;
@@ -180,7 +312,7 @@ void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
     return;
   }
   while (t_end_s - t > close) {
-    m.system.begin_step(t, y);
+    m.solver.refresh();
     m.scale = m.system.error_scale(y);
     double limit = m.control.largest_step_s;
     if (m.control.growth_after_event > 0.0) {

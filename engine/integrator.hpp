@@ -1,5 +1,7 @@
 #pragma once
 
+#include "engine/mesh.hpp"
+
 #include <cstddef>
 #include <memory>
 #include <span>
@@ -7,13 +9,23 @@
 
 namespace heapcast::engine {
 
+/// The stiff linear part of a system: entries first..first+cells of y, coupled along the faces of a
+/// mesh. Approximate and lagged values are fine: they cost accuracy nothing but its constant.
+struct StiffBlock {
+  std::size_t first = 0;
+  /// What the block's columns do not give to each other goes to y[sink], so that the sum over block
+  /// and sink keeps its balance exactly.
+  std::size_t sink = 0;
+  std::vector<double> diagonal;       ///< d rate_i / d y_i, one a cell
+  std::vector<double> from_b, from_a; ///< per face: d rate_a / d y_b and d rate_b / d y_a
+};
+
 /// A system dy/dt = rates(t, y), as the integrator sees it.
 ///
 /// Contract:
 /// 1. `rates` writes every entry of `dydt`; it may keep algebraic unknowns between calls, but its
-///    result depends only on (t, y) and on what the last `begin_step` saw.
-/// 2. `begin_step(t, y)` is called once before the trial steps that start at (t, y); a rejected
-///    trial does not call it again.
+///    result depends only on (t, y) and on what the last `end_step` saw.
+/// 2. `stiff_block` is asked for once before the trial steps that start at the present state.
 /// 3. `end_step(t, y)` is called after an accepted step, with the state it ends in, right after
 ///    `rates` was called at that same (t, y).
 /// 4. `error_scale(y)[i]` is the error allowed in y[i]; infinity leaves it out of the control.
@@ -22,9 +34,12 @@ public:
   virtual ~OdeSystem() = default;
   [[nodiscard]] virtual std::size_t size() const = 0;
   virtual void rates(double t_s, std::span<const double> y, std::span<double> dydt) = 0;
-  virtual void begin_step(double /*t_s*/, std::span<const double> /*y*/) {}
   virtual void end_step(double /*t_s*/, std::span<const double> /*y*/) {}
   [[nodiscard]] virtual std::span<const double> error_scale(std::span<const double> y) = 0;
+
+  /// The mesh of the stiff block; nullptr when there is none.
+  [[nodiscard]] virtual const Mesh* stiff_mesh() const { return nullptr; }
+  virtual void stiff_block(StiffBlock& /*block*/) {}
 };
 
 struct StepControl {
@@ -35,8 +50,10 @@ struct StepControl {
   double fixed_step_s = 0.0;       ///< > 0: this step, no control (for order measurements)
 };
 
-/// Integrates an OdeSystem with Boost.Odeint's controlled stepper over the Bogacki-Shampine 3(2)
-/// pair, written to Odeint's stepper concept. Steps end exactly where `advance` ends.
+/// Integrates an OdeSystem with Boost.Odeint's controlled stepper over a Rosenbrock W-method of
+/// order 3(2), ROS34PW2 of Rang & Angermann (BIT 45:761, 2005), written to Odeint's stepper concept:
+/// explicit but for the stiff block, which is solved for linearly. Linear invariants are kept to
+/// rounding. Steps end exactly where `advance` ends.
 class Integrator {
 public:
   Integrator(OdeSystem& system, const StepControl& control);

@@ -25,27 +25,43 @@ double shell_border(int k, int n) {
   return 1.0 - std::expm1(grading * u) / std::expm1(grading);
 }
 
-/// Point on the outline, s from 0 (toe) to 1 (crown).
-Point outline_point(SectionProfile profile, double half_width, double half_top, double height,
-                    double s) {
+/// Outline from the toe to the crown in `sectors` steps of equal length along the arc.
+std::vector<Point> half_outline(SectionProfile profile, double half_width, double half_top,
+                                double height, int sectors) {
+  std::vector<Point> fine;
   switch (profile) {
   case SectionProfile::triangle:
-    return {half_width * (1.0 - s), height * s};
-  case SectionProfile::trapezoid: {
-    const double side = std::hypot(half_width - half_top, height);
-    const double at = s * (side + half_top);
-    if (at <= side) {
-      return {half_width - (half_width - half_top) * at / side, height * at / side};
+    fine = {{half_width, 0.0}, {0.0, height}};
+    break;
+  case SectionProfile::trapezoid:
+    fine = {{half_width, 0.0}, {half_top, height}, {0.0, height}};
+    break;
+  case SectionProfile::parabola: {
+    constexpr int pieces = 2000;
+    for (int i = 0; i <= pieces; ++i) {
+      const double x = 1.0 - static_cast<double>(i) / pieces;
+      fine.push_back({half_width * x, height * (1.0 - x * x)});
     }
-    return {half_top - (at - side), height};
-  }
-  case SectionProfile::parabola:
-  default: {
-    // even angular steps seen from a circle stretched to the outline: fine at the steep toe
-    const double x = std::cos(0.5 * pi * s);
-    return {half_width * x, height * (1.0 - x * x)};
+    break;
   }
   }
+  std::vector<double> arc{0.0};
+  for (std::size_t i = 1; i < fine.size(); ++i) {
+    arc.push_back(arc.back() + std::hypot(fine[i].x - fine[i - 1].x, fine[i].z - fine[i - 1].z));
+  }
+  std::vector<Point> outline;
+  std::size_t piece = 1;
+  for (int j = 0; j <= sectors; ++j) {
+    const double at = arc.back() * j / sectors;
+    while (piece + 1 < fine.size() && arc[piece] < at) {
+      ++piece;
+    }
+    const double u = (at - arc[piece - 1]) / (arc[piece] - arc[piece - 1]);
+    outline.push_back({fine[piece - 1].x + u * (fine[piece].x - fine[piece - 1].x),
+                       fine[piece - 1].z + u * (fine[piece].z - fine[piece - 1].z)});
+  }
+  outline.back() = {0.0, height}; // exactly on the axis
+  return outline;
 }
 
 double segment_distance(Point p, Point a, Point b) {
@@ -210,17 +226,6 @@ Mesh make_nested(SectionBuilder& builder, const std::vector<Point>& outline, dou
   std::iota(order.begin(), order.end(), 0);
   mesh.stacks = {order}; // built shell by shell from the middle
   return mesh;
-}
-
-std::vector<Point> half_outline(SectionProfile profile, double half_width, double half_top,
-                                double height, int sectors) {
-  std::vector<Point> outline;
-  for (int j = 0; j <= sectors; ++j) {
-    outline.push_back(outline_point(profile, half_width, half_top, height,
-                                    static_cast<double>(j) / sectors));
-  }
-  outline.back().x = 0.0; // exactly on the axis
-  return outline;
 }
 
 } // namespace

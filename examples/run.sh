@@ -1,8 +1,7 @@
 #!/usr/bin/env bash
 # Builds heapcast on Debian 12, installing what is missing, and runs the first example.
 # Usage: bash examples/run.sh [FOLDER]     results go to FOLDER, by default ./results
-set -euo pipefail
-# A failed step is named; the command itself has said why.
+set -Eeuo pipefail
 trap 'echo "examples/run.sh stopped at line $LINENO." >&2' ERR
 
 root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)

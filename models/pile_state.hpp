@@ -1,6 +1,7 @@
 #pragma once
 
 #include "engine/field_layout.hpp"
+#include "models/properties/inactivation.hpp"
 
 #include <array>
 #include <cstddef>
@@ -8,8 +9,6 @@
 #include <vector>
 
 namespace heapcast::models {
-
-inline constexpr std::size_t organism_count = 7;
 
 /// Cell fields of the state. Up to `settling` they are integrated; the rest changes at events only,
 /// and the survivors after each step.

@@ -1,6 +1,7 @@
 #include "models/pile_workspace.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 namespace heapcast::models {
 
@@ -13,6 +14,10 @@ PileSite::PileSite(const PileDescription& description, engine::Mesh built)
   // A peaked pile sheds what does not soak in; a flat fill between walls keeps most of it.
   const double sheds = 1.0 - coefficients.rain_infiltration;
   rain_share = container ? 1.0 - 0.2 * sheds : 1.0 - sheds;
+
+  constexpr double blown_air_density_kg_m3 = 1.2;
+  fan_kg_s = description.aeration.fan_m3_h / 3600.0 * blown_air_density_kg_m3 *
+             description.aeration.on_minutes_h / 60.0;
 
   const std::size_t cells = mesh.cells();
   face_start.assign(cells + 1, 0);
@@ -64,7 +69,7 @@ Workspace::Workspace(const engine::Mesh& mesh) {
   for (auto* v :
        {&carbon_kgC,        &degradable_kgC,      &dry_kg,
         &volume_m3_cell,    &temperature_K,       &liquid_kg,
-        &moisture,          &water_ratio,         &free_air_space,
+        &moisture,          &water_ratio,         &load_factor,         &free_air_space,
         &permeability_m2,   &conductivity_W_mK,   &vapour_density,
         &humidity,          &dry_air_density,     &gas_density,
         &viscosity_Pa_s,    &relative_diffusivity, &oxygen,
@@ -78,8 +83,7 @@ Workspace::Workspace(const engine::Mesh& mesh) {
         &flow_source,       &drained_kg_s}) {
     v->assign(n, 0.0);
   }
-  for (auto* v : {&transmissibility_m, &flow_conductance, &flow_drive, &air_flow_kg_s,
-                  &oxygen_conductance}) {
+  for (auto* v : {&transmissibility_m, &flow_conductance, &flow_drive, &air_flow_kg_s}) {
     v->assign(mesh.faces(), 0.0);
   }
 }

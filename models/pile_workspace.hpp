@@ -52,13 +52,14 @@ struct Workspace {
   Forcing forcing{};
   engine::MeshScale scale; ///< `plan` changes at events, `height` follows the volume
   double volume_m3 = 0.0, wet_mass_kg = 0.0;
+  double load_Pa_m = 0.0; ///< overburden per metre of depth at unit scale
   bool fan_on = false;
   Shield surface, wall;    ///< as covered now
   double snow_kg_m2 = 0.0;
 
   // per cell: matter and structure
   std::vector<double> carbon_kgC, degradable_kgC, dry_kg, volume_m3_cell, temperature_K, liquid_kg,
-      moisture, water_ratio, free_air_space, permeability_m2, conductivity_W_mK;
+      moisture, water_ratio, load_factor, free_air_space, permeability_m2, conductivity_W_mK;
   // per cell: pore air
   std::vector<double> vapour_density, humidity, dry_air_density, gas_density, viscosity_Pa_s,
       relative_diffusivity; ///< of a gas with D0 = 1 m2/s at 0 degC
@@ -72,8 +73,7 @@ struct Workspace {
   // per cell, set at events
   std::vector<double> flow_size_m, particle_factor;
   // per face
-  std::vector<double> transmissibility_m, flow_conductance, flow_drive, air_flow_kg_s,
-      oxygen_conductance;
+  std::vector<double> transmissibility_m, flow_conductance, flow_drive, air_flow_kg_s;
   std::vector<double> flow_source;
   std::vector<double> drained_kg_s;
   double heat_to_snow_W = 0.0;

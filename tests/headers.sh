@@ -12,7 +12,9 @@ compile_alone() {
   }
 }
 export -f compile_alone
-header_flags=$(pkg-config --cflags eigen3 fmt hdf5-serial tomlplusplus)
+# The tests' headers may use the paths that their build defines.
+header_flags="$(pkg-config --cflags eigen3 fmt hdf5-serial tomlplusplus)
+  -DHEAPCAST_REFERENCE_DIR=\"\" -DHEAPCAST_EXAMPLES_DIR=\"\" -DHEAPCAST_BINARY=\"\""
 export header_flags
 find engine models cli tests validation -name '*.hpp' -print0 |
   xargs -0 -r -n 1 -P "$(nproc)" bash -c 'compile_alone "$1"' _

@@ -4,7 +4,7 @@
 # To build and run heapcast.
 build_packages=(
   ccache cmake g++ ninja-build pkg-config
-  libboost-dev libcli11-dev libeigen3-dev libfmt-dev libhdf5-dev libjs-chart.js
+  libboost-dev libcli11-dev libeigen3-dev libfmt-dev libhdf5-dev libsuitesparse-dev libjs-chart.js
   libtomlplusplus-dev nlohmann-json3-dev
 )
 
@@ -27,7 +27,8 @@ install_missing() {
     return 1
   fi
   local installed name missing=()
-  installed=" $(dpkg-query -W -f '${db:Status-Status}:${Package} ' "$@" 2>/dev/null) "
+  # dpkg-query fails when it does not know one of the names.
+  installed=" $(dpkg-query -W -f '${db:Status-Status}:${Package} ' "$@" 2>/dev/null || true) "
   for name in "$@"; do
     [[ $installed == *" installed:$name "* ]] || missing+=("$name")
   done

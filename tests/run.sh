@@ -18,7 +18,7 @@ failed=0
 skipped=0
 failures=()
 
-# count TITLE STATUS: one more check, and how long it took since `title`.
+# title TITLE: a step begins. count TITLE STATUS: it is done, one check more.
 title() {
   printf '\n== %s\n' "$1"
   SECONDS=0
@@ -44,23 +44,30 @@ check() {
 
 # build PRESET TARGET...
 build() {
-  cmake --preset "$1" --log-level=WARNING -D HEAPCAST_TESTS=ON -D HEAPCAST_BENCHMARKS=ON &&
+  cmake --preset "$1" -D HEAPCAST_TESTS=ON -D HEAPCAST_BENCHMARKS=ON &&
     cmake --build --preset "$1" -j "$jobs" --target "${@:2}"
+}
+
+# attribute NAME FILE: a number in the head of a JUnit report; 0 when it is not there.
+attribute() {
+  local value
+  value=$(sed -n "s/^[[:space:]]*$1=\"\([0-9]*\)\".*/\1/p;/<testcase/q" "$2")
+  echo "${value:-0}"
 }
 
 # run_tests TITLE PRESET OPTION...: the tests of a build; each counts.
 run_tests() {
-  local report=$root/build/$2/ctest.xml tests broken missed status
+  local report=$root/build/$2/ctest.xml status tests broken missed
   title "$1"
   rm -f "$report"
   ctest --test-dir "build/$2" -j "$jobs" --timeout 300 --no-tests=error --output-on-failure \
     --output-junit "$report" "${@:3}" </dev/null
   status=$?
-  attribute() { sed -n "s/^[[:space:]]*$1=\"\([0-9]*\)\".*/\1/p;/<testcase/q" "$report" 2>/dev/null; }
-  tests=$(attribute tests) broken=$(attribute failures)
-  missed=$(($(attribute skipped) + $(attribute disabled)))
-  # A run that broke without naming a failed test (no test at all, a program that is not there).
-  ((status == 0 || ${broken:-0} > 0)) || { broken=1 tests=$((${tests:-0} + 1)); }
+  tests=$(attribute tests "$report")
+  broken=$(attribute failures "$report")
+  missed=$(($(attribute skipped "$report") + $(attribute disabled "$report")))
+  # A run that broke without naming a failed test: no test at all, a program that is not there.
+  ((status == 0 || broken > 0)) || { broken=1 tests=$((tests + 1)); }
   ((passed += tests - broken - missed, failed += broken, skipped += missed))
   ((broken == 0)) || failures+=("$1")
   printf -- '-- %s: %d passed, %d failed, %d s\n' "$1" $((tests - broken - missed)) "$broken" \

@@ -25,18 +25,27 @@ inline constexpr double heat_of_fusion_J_kg = 333.55e3;
 inline constexpr double lowest_vapour_temperature_K = 200.0;  ///< saturation is held below
 inline constexpr double highest_vapour_temperature_K = 400.0; ///< saturation is held above
 
+/// Numbers of log_saturation_pressure: least squares to IAPWS-IF97 region 4 from 0 to 100 °C, with
+/// supercooled water after Murphy & Koop (2005) and 100..127 °C at low weight.
+struct SaturationFit {
+  double per_x;
+  double constant;
+  double x;
+  double x_squared;
+};
+inline constexpr SaturationFit saturation_fit{-23.25615, 34.03348, -5.313593, 0.9517604};
+
 /// Natural logarithm of the saturation pressure over liquid water, of its value in Pa.
 ///
-/// ln p = 34.03348 − 23.25615 / x − 5.313593 x + 0.9517604 x², x = T / 273.15 K
+/// ln p = c0 / x + c1 + c2 x + c3 x², x = T / 273.15 K, c of saturation_fit
 ///
 /// @param temperature_K held within 200..400 K.
-/// The four numbers are a least-squares fit to IAPWS-IF97 region 4 between 0 and 100 °C, with
-/// supercooled water after Murphy & Koop (2005) at low weight below. See saturation_pressure_Pa.
 [[nodiscard]] inline double log_saturation_pressure(double temperature_K) {
-  const double x =
-      std::clamp(temperature_K, lowest_vapour_temperature_K, highest_vapour_temperature_K) *
-      (1.0 / freezing_K);
-  return 34.03348 - 23.25615 / x + x * (0.9517604 * x - 5.313593);
+  constexpr auto c = saturation_fit;
+  const double held_K =
+      std::clamp(temperature_K, lowest_vapour_temperature_K, highest_vapour_temperature_K);
+  const double x = held_K * (1.0 / freezing_K);
+  return c.constant + c.per_x / x + x * (c.x + c.x_squared * x);
 }
 
 /// Saturation pressure over liquid water, Pa: the exponential of log_saturation_pressure.
@@ -137,12 +146,14 @@ struct SaturatedAir {
   if (target >= log_saturation_pressure(highest_vapour_temperature_K)) {
     return highest_vapour_temperature_K;
   }
-  // The Magnus form is within 3 K of the root over the whole range; three steps reach rounding.
-  const double y = target - std::log(611.2);
-  double temperature_K = freezing_K + 243.12 * y / (17.62 - y);
+  // ln p is concave in T and the Magnus form starts near the root: Newton cannot overshoot far, and
+  // four steps reach rounding over the whole range.
+  constexpr auto c = saturation_fit;
+  const double magnus = target - std::log(611.2);
+  double temperature_K = freezing_K + 243.12 * magnus / (17.62 - magnus);
   for (int step = 0; step < 4; ++step) {
     const double x = temperature_K / freezing_K;
-    const double slope_1_K = (23.25615 / (x * x) - 5.313593 + 2.0 * 0.9517604 * x) / freezing_K;
+    const double slope_1_K = (c.x + 2.0 * c.x_squared * x - c.per_x / (x * x)) / freezing_K;
     temperature_K += (target - log_saturation_pressure(temperature_K)) / slope_1_K;
   }
   return temperature_K;
@@ -150,8 +161,9 @@ struct SaturatedAir {
 
 /// Dynamic viscosity of air, Pa s: 1.458e-6 T^1.5 / (T + 110.4).
 ///
-/// Sutherland's law with the constants of the US Standard Atmosphere 1976. Vapour thins moist air
-/// by up to 10 % at 70 °C; that is not modelled.
+/// Sutherland's law with the constants of the US Standard Atmosphere 1976. For dry air; vapour
+/// makes saturated air thinner, by about 14 % at 70 °C (Wilke's mixing rule), which is not
+/// modelled.
 [[nodiscard]] inline double air_viscosity_Pa_s(double temperature_K) {
   return 1.458e-6 * temperature_K * std::sqrt(temperature_K) / (temperature_K + 110.4);
 }

@@ -1,0 +1,82 @@
+#pragma once
+
+#include "engine/integrator.hpp"
+#include "engine/ledger.hpp"
+#include "models/forecast.hpp"
+#include "models/operations/mix.hpp"
+#include "models/operations/schedule.hpp"
+#include "models/pile_system.hpp"
+
+#include <optional>
+#include <vector>
+
+namespace heapcast::models {
+
+/// One run of one pile: state, clocks, ledger and record. Advances hour by hour; what is done to
+/// the pile is done on the hour.
+class PileRun {
+public:
+  explicit PileRun(const PileDescription& pile, const engine::StepControl& control = step_control());
+
+  /// Does what is due now: turning, watering, adding, covering, fan.
+  void do_events();
+  /// Integrates one hour and records.
+  void advance_hour();
+  [[nodiscard]] ForecastResult finish();
+
+  [[nodiscard]] double day() const { return time_s_ / seconds_per_day; }
+  [[nodiscard]] const PileState& state() const { return state_; }
+  [[nodiscard]] PileSystem& system() { return system_; }
+  [[nodiscard]] const PileSite& site() const { return site_; }
+  [[nodiscard]] Readings readings() const;
+  /// Largest residual so far of water, carbon, nitrogen, ash, energy.
+  [[nodiscard]] std::vector<double> closure() const { return closure_; }
+
+  /// The step control of a forecast.
+  [[nodiscard]] static engine::StepControl step_control();
+
+private:
+  struct Column;
+
+  void record();
+  void record_field();
+  void check_balances();
+  void book(const Exchange& exchange);
+  void after_event(double aired_share, bool reformed);
+  void turn(const std::string& reason, const Readings& now);
+  void water(const std::string& reason);
+  [[nodiscard]] std::string too_long_to_fork() const;
+  [[nodiscard]] double uptake_at_30() const;
+  [[nodiscard]] std::string limiting() ;
+  void add_scalar(std::string name, std::string unit, std::string long_name, double value,
+                  std::string reason = {});
+  void fill_scalars();
+
+  const PileDescription& pile_;
+  PileSite site_;
+  PileState state_;
+  PileSystem system_;
+  engine::Integrator integrator_;
+  std::vector<double> y_; ///< integrated part of the state
+  double time_s_ = 0.0;
+
+  std::optional<ScheduleClock> turning_, watering_;
+  std::vector<ScheduleClock> additions_;
+  std::size_t next_cover_ = 0;
+
+  engine::Balance water_, carbon_, nitrogen_, ash_, energy_;
+  std::vector<double> closure_;
+  double water_added_kg_ = 0.0;
+  double turn_steam_kg_ = 0.0;
+  double turn_ammonia_kgN_ = 0.0;
+  double first_volume_m3_ = 0.0, first_carbon_kgC_ = 0.0, first_nitrogen_kgN_ = 0.0;
+  double carbon_in_kgC_ = 0.0, nitrogen_in_kgN_ = 0.0, volume_in_m3_ = 0.0;
+  double best_food_kgC_s_ = 0.0;
+  int turns_ = 0;
+  double labour_hours_ = 0.0;
+
+  std::vector<std::size_t> core_cells_, skin_cells_;
+  ForecastResult result_;
+};
+
+} // namespace heapcast::models

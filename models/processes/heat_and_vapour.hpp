@@ -1,0 +1,33 @@
+#pragma once
+
+#include "engine/integrator.hpp"
+#include "models/pile_workspace.hpp"
+
+namespace heapcast::models {
+
+/// Heat and water vapour through every face, together:
+///
+///   conduction  k |A|^2/(d.A) (T_a - T_b)
+///   air         m (c_pa T + w h_v(T)) of the cell it comes from
+///   diffusion   eta D_v (rho_va - rho_vb) with h_v of the cell it comes from
+///
+/// and at the surface convection and long-wave exchange through the skin (a sol-air temperature
+/// behind film, cover and half a cell), evaporation from a skin that dries (g_s times the square of
+/// its wetness), rain, snow that insulates and melts, conduction to the soil. Melting of snow on
+/// top is paid by the heat that passes the skin.
+void heat_and_vapour(const PileSite& site, const StateView& state, Workspace& w,
+                     const Rates& rates);
+
+/// d(heat rate)/d(enthalpy) of the face terms above: conduction, vapour diffusion with its latent
+/// heat, and the air's enthalpy, at the workspace's state. Fills `diagonal`, `from_a`, `from_b`.
+void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffBlock& block);
+
+/// Water above what the matter holds drains downwards with time constant tau_d; what reaches the
+/// ground is leachate. Dissolved nitrogen and heat go with it. Frozen water stays.
+void drainage(const PileSite& site, const StateView& state, Workspace& w, const Rates& rates);
+
+/// How a cover, walls and lid shield the faces they lie on.
+[[nodiscard]] Shield surface_shield(const PileDescription& pile, const Cover& cover);
+[[nodiscard]] Shield wall_shield(const PileDescription& pile);
+
+} // namespace heapcast::models
