@@ -19,6 +19,7 @@ if(NOT CMAKE_SCRIPT_MODE_FILE)
   set(report_parts
       page_template=${CMAKE_CURRENT_LIST_DIR}/report.html
       chart_template=${CMAKE_CURRENT_LIST_DIR}/chart.html
+      numbers_template=${CMAKE_CURRENT_LIST_DIR}/numbers.html
       style_sheet=${CMAKE_CURRENT_LIST_DIR}/report.css
       drawing_script=${CMAKE_CURRENT_LIST_DIR}/report.js
       chart_library=${HEAPCAST_CHART_LIBRARY}
