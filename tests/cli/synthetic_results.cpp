@@ -171,7 +171,7 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
   scalar("volume_fraction", "1", "volume left", 0.54);
   scalar("water_added", "litres", "water added", 160.0);
   scalar("leachate", "litres", "water drained out", 14.0);
-  scalar("turns", "", "turns", static_cast<double>((days - 1) / 7));
+  scalar("turns", "", "turns", std::floor(static_cast<double>(days - 1) / turn_every_days));
   scalar("closure_water", "1", "water residual", 3.1e-13);
   scalar("closure_carbon", "1", "carbon residual", 8.0e-14);
   scalar("closure_nitrogen", "1", "nitrogen residual", 2.2e-13);
@@ -240,8 +240,9 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
   Variable event_kind{"event_kind", {"event"}, {}, {}, {}};
   Variable event_reason{"event_reason", {"event"}, {}, {}, {}};
   Variable event_litres{"event_litres", {"event"}, {}, {}, {}};
-  for (double day = turn_every_days; day < static_cast<double>(days); day += turn_every_days) {
-    const bool watered = std::fmod(day, 2.0 * turn_every_days) == 0.0;
+  for (std::size_t turn = 1; turn * 7 < days; ++turn) {
+    const double day = turn_every_days * static_cast<double>(turn);
+    const bool watered = turn % 2 == 0;
     event_day.values.push_back(day);
     event_kind.texts.emplace_back("turn");
     event_reason.texts.emplace_back("every 7 days");
