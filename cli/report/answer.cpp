@@ -11,9 +11,10 @@ namespace heapcast::cli {
 
 namespace {
 
-bool is_spread(const Number& number) { return number.low != number.high; }
+bool is_spread(const Number& number) {
+  return number.low != number.high;
+}
 
-/// "later than the horizon" for a run that does not get there.
 std::string plain(double value) {
   if (!std::isfinite(value)) {
     return "none";
@@ -35,7 +36,10 @@ std::string ready_sentence(const ResultsReader& results, const Calendar& calenda
   if (!ready) {
     return {};
   }
-  const auto because = ready->reason.empty() ? std::string(".") : ": " + ready->reason;
+  auto because = ready->reason.empty() ? std::string() : ": " + ready->reason;
+  if (!because.ends_with('.')) {
+    because += '.';
+  }
   if (results.runs() == 1) {
     return std::isfinite(ready->mid)
                ? fmt::format("Ready about {}.", calendar.day_and_date(ready->mid))
@@ -49,11 +53,14 @@ std::string ready_sentence(const ResultsReader& results, const Calendar& calenda
   if (!std::isfinite(ready->mid)) {
     return share.substr(1);
   }
-  return fmt::format("Ready about {}, between {} and {}.{}", calendar.day_and_date(ready->mid),
-                     calendar.day_and_date(ready->low),
-                     std::isfinite(ready->high) ? calendar.day_and_date(ready->high)
-                                                : "beyond " + horizon(results),
-                     share);
+  const auto when = [&](double day) {
+    if (!std::isfinite(day)) {
+      return "beyond " + horizon(results);
+    }
+    return calendar.known() ? calendar.date(day) : fmt::format("day {:.0f}", day);
+  };
+  return fmt::format("Ready about {}, between {} and {}.{}", when(ready->mid), when(ready->low),
+                     when(ready->high), share);
 }
 
 std::string heat_sentence(const ResultsReader& results, const Calendar& calendar) {
@@ -108,7 +115,8 @@ std::vector<KeyFigure> key_figures(const ResultsReader& results) {
   }};
   std::vector<KeyFigure> figures;
   for (const auto& [name, label] : wanted) {
-    if (const auto number = results.number(std::string(name)); number && std::isfinite(number->mid)) {
+    if (const auto number = results.number(std::string(name));
+        number && std::isfinite(number->mid)) {
       figures.push_back({std::string(label), shown(*number)});
     }
   }

@@ -1,7 +1,6 @@
 #include "cli/report/cautions.hpp"
 
 #include <fmt/format.h>
-#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cctype>
@@ -25,28 +24,12 @@ constexpr double tall_m = 3.66;
 /// Judgement, no source: steam is plain to see when a pile this hot is opened.
 constexpr double steaming_degC = 50.0;
 
-double largest(const std::vector<double>& values) {
-  double result = std::numeric_limits<double>::quiet_NaN();
-  for (const double value : values) {
-    if (std::isfinite(value) && !(value <= result)) {
-      result = value;
-    }
-  }
-  return result;
-}
-
-double smallest(const std::vector<double>& values) {
-  double result = std::numeric_limits<double>::quiet_NaN();
-  for (const double value : values) {
-    if (std::isfinite(value) && !(value >= result)) {
-      result = value;
-    }
-  }
-  return result;
-}
-
 const std::vector<double>& high_end(const Curve& curve) {
   return curve.high.empty() ? curve.mid : curve.high;
+}
+
+const std::vector<double>& low_end(const Curve& curve) {
+  return curve.low.empty() ? curve.mid : curve.low;
 }
 
 /// Largest value a curve reaches, NaN without the curve.
@@ -55,29 +38,38 @@ double peak(const ResultsReader& results, const std::string& name) {
   return curve ? largest(high_end(*curve)) : std::numeric_limits<double>::quiet_NaN();
 }
 
-double lowest(const ResultsReader& results, const std::string& name) {
-  const auto curve = results.curve(name);
-  if (!curve) {
-    return std::numeric_limits<double>::quiet_NaN();
-  }
-  return smallest(curve->low.empty() ? curve->mid : curve->low);
-}
-
 double number_or_nan(const ResultsReader& results, const std::string& name) {
   const auto number = results.number(name);
   return number && std::isfinite(number->high) ? number->high
                                                : std::numeric_limits<double>::quiet_NaN();
 }
 
-/// Joins the parts that are there with "; ".
+std::string joined(const std::vector<std::string>& parts, const std::string& between) {
+  std::string text;
+  for (const auto& part : parts) {
+    text += (text.empty() ? "" : between) + part;
+  }
+  return text;
+}
+
+/// The parts that are there.
 std::string finding(std::vector<std::string> parts) {
   std::erase(parts, std::string());
-  return fmt::format("{}", fmt::join(parts, "; "));
+  return joined(parts, "; ");
+}
+
+std::string names_words(const std::vector<std::string>& named) {
+  return named.empty() ? std::string() : "the pile file names " + joined(named, ", ");
 }
 
 /// The text with the value in it, or nothing for NaN.
 std::string with_value(fmt::format_string<double> text, double value) {
-  return std::isfinite(value) ? fmt::format(text, value) : std::string();
+  return std::isfinite(value) ? fmt::vformat(fmt::string_view(text), fmt::make_format_args(value))
+                              : std::string();
+}
+
+std::string turn_count(double turns) {
+  return turns == 1.0 ? "1 turn" : with_value("{:.0f} turns", turns);
 }
 
 /// Hottest core at the moment of a turn, NaN without turns or core temperature.
@@ -100,26 +92,44 @@ double hottest_turn(const ResultsReader& results) {
   return largest(at_turns);
 }
 
+/// Lowest moisture where the pile is at least `warm_degC` at the same time: cell by cell when the
+/// file has pictures of both, else of the whole pile. NaN when it is never that warm.
+double driest_while_warm(const ResultsReader& results) {
+  auto temperature = results.first_run_field("temperature");
+  auto moisture = results.first_run_field("moisture");
+  if (temperature.empty() || temperature.size() != moisture.size()) {
+    const auto hottest = results.curve("max_temperature");
+    const auto mean = results.curve("moisture_wet_basis");
+    if (!hottest || !mean) {
+      return std::numeric_limits<double>::quiet_NaN();
+    }
+    temperature = high_end(*hottest);
+    moisture = low_end(*mean);
+  }
+  std::vector<double> warm;
+  for (std::size_t i = 0; i < temperature.size(); ++i) {
+    if (temperature[i] >= warm_degC) {
+      warm.push_back(moisture[i]);
+    }
+  }
+  return smallest(warm);
+}
+
 Caution fire(const ResultsReader& results) {
   const double hottest = peak(results, "max_temperature");
-  double driest = smallest(results.first_run_field("moisture_wet_basis"));
-  std::string where = "driest place {:.0f} % moisture";
-  if (!std::isfinite(driest)) {
-    driest = lowest(results, "moisture_wet_basis");
-    where = "mean moisture down to {:.0f} %";
-  }
-  const double height_m = largest(results.first_run_field("cell_outline_z"));
-  return {"Fire",
-          finding({with_value("hottest place {:.0f} °C", hottest),
-                   std::isfinite(driest) ? fmt::format(fmt::runtime(where), driest) : "",
-                   height_m > tall_m ? fmt::format("{:.1f} m high", height_m) : ""}),
-          "A very hot, dry or very tall pile can go on heating by itself and catch fire; the danger "
-          "lies at about 20 to 45 % moisture (Buggeln & Rynk 2002, from memory) and above about "
-          "80 °C, where this model no longer holds. Probe it deep and often, keep water at hand and "
-          "other piles and buildings at a distance. If it smells of smoke, do not open it: air "
-          "feeds the fire. Call the fire service.",
-          hottest >= hot_degC || (hottest >= warm_degC && driest < dry_percent) ||
-              height_m > tall_m};
+  const double driest = driest_while_warm(results);
+  const double height_m = largest(results.first_run_field("cell_corner_z"));
+  return {
+      "Fire",
+      finding({with_value("hottest place {:.0f} °C", hottest),
+               with_value("moisture down to {:.0f} % where it is above 60 °C", driest),
+               height_m > tall_m ? fmt::format("{:.1f} m high", height_m) : ""}),
+      "A very hot, dry or very tall pile can go on heating by itself and catch fire; the danger "
+      "lies at about 20 to 45 % moisture (Buggeln & Rynk 2002, from memory) and above about "
+      "80 °C, where this model no longer holds. Probe it deep and often, keep water at hand and "
+      "other piles and buildings at a distance. If it smells of smoke, do not open it: air "
+      "feeds the fire. Call the fire service.",
+      hottest >= hot_degC || driest < dry_percent || height_m > tall_m};
 }
 
 Caution steam_and_ammonia(const ResultsReader& results) {
@@ -138,7 +148,7 @@ Caution steam_and_ammonia(const ResultsReader& results) {
 }
 
 Caution dust_and_spores(double turns) {
-  return {"Dust and spores", with_value("{:.0f} turns", turns),
+  return {"Dust and spores", turn_count(turns),
           "Turned compost gives off fungal spores and bacteria: close to the work, workers met 10 "
           "to 1000 times the usual amount (HSE, Great Britain). Wet dry material before moving it "
           "and wear a well-fitting dust mask (FFP2, N95 or better). People with asthma, lung "
@@ -147,11 +157,11 @@ Caution dust_and_spores(double turns) {
 }
 
 Caution manure(const ResultsReader& results, const std::string& pile_file) {
-  const auto named = words_in_pile_file(
-      pile_file, {"manure", "slurry", "dung", "droppings", "litter", "bedding", "sludge",
-                  "biosolids", "meat", "fish", "carcass", "food"});
+  const auto named =
+      words_in_pile_file(pile_file, {"manure", "slurry", "dung", "droppings", "litter", "bedding",
+                                     "sludge", "biosolids", "meat", "fish", "carcass", "food"});
   return {"Manure, food waste and edible crops",
-          finding({named.empty() ? "" : fmt::format("the pile file names {}", fmt::join(named, ", ")),
+          finding({names_words(named),
                    with_value("skin never above {:.0f} °C", peak(results, "skin_temperature"))}),
           "Raw manure and animal or food waste can carry germs and parasites that survive in the "
           "cool skin and spread again when the pile is turned. Keep it off edible crops, above all "
@@ -161,7 +171,7 @@ Caution manure(const ResultsReader& results, const std::string& pile_file) {
 }
 
 Caution machinery(double turns) {
-  return {"Machinery", with_value("{:.0f} turns", turns),
+  return {"Machinery", turn_count(turns),
           "Loaders, turners, shredders and power take-offs maim. Guards on, nobody near a working "
           "machine, engine off before hands go in. Do not climb a steep or undercut face: it can "
           "slide and bury.",
@@ -183,17 +193,17 @@ Caution run_off(const ResultsReader& results) {
 Caution herbicide(const std::string& pile_file) {
   const auto named = words_in_pile_file(
       pile_file, {"straw", "hay", "manure", "grass", "lawn", "bedding", "silage", "clippings"});
-  return {"Herbicide residues",
-          named.empty() ? "" : fmt::format("the pile file names {}", fmt::join(named, ", ")),
-          "Some weedkillers used on pasture, hay, cereals and lawns pass through animals and "
-          "through composting and cripple beans, peas, tomatoes and potatoes. Ask what was sprayed; "
-          "sow beans in a pot of the finished compost, and in one without it, before spreading. "
-          "The model does not follow residues.",
-          !named.empty()};
+  return {
+      "Herbicide residues", names_words(named),
+      "Some weedkillers used on pasture, hay, cereals and lawns pass through animals and "
+      "through composting and cripple beans, peas, tomatoes and potatoes. Ask what was sprayed; "
+      "sow beans in a pot of the finished compost, and in one without it, before spreading. "
+      "The model does not follow residues.",
+      !named.empty()};
 }
 
 Caution hygiene(const ResultsReader& results) {
-  return {"Hygiene is estimated, not shown",
+  return {"Hygiene is estimated, not proven",
           with_value("{:.3g} days above 55 °C computed", number_or_nan(results, "days_above_55")),
           "Temperatures and times here come from a model. Whether a pile met a hygiene rule is "
           "decided by measuring it, by the rule that holds where you are, and by those licensed to "

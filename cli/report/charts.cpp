@@ -18,25 +18,11 @@ constexpr std::size_t most_rows = 400;
 
 constexpr std::string_view per_hour = "/h";
 
-/// Decimals that show about three digits of the largest value, the same for a whole column.
-int decimals(const std::vector<double>& values) {
-  double largest = 0.0;
-  for (const double value : values) {
-    if (std::isfinite(value)) {
-      largest = std::max(largest, std::abs(value));
-    }
-  }
-  if (largest >= 300.0 || largest == 0.0) {
-    return 0;
-  }
-  return std::clamp(2 - static_cast<int>(std::floor(std::log10(largest))), 1, 6);
-}
-
 /// Index of the first output at or after the hour, with a second's slack for rounding in the file.
 std::size_t index_at(const std::vector<double>& time_h, double hour) {
   constexpr double slack_h = 1.0 / 3600.0;
-  return static_cast<std::size_t>(
-      std::lower_bound(time_h.begin(), time_h.end(), hour - slack_h) - time_h.begin());
+  return static_cast<std::size_t>(std::lower_bound(time_h.begin(), time_h.end(), hour - slack_h) -
+                                  time_h.begin());
 }
 
 struct Row {
@@ -99,14 +85,16 @@ Curve daily_curve(const Curve& curve, Daily rule, const std::vector<double>& tim
 
 /// Percentiles of hourly amounts do not add up to those of a day: with weather that differs from
 /// run to run there is no daily sum to show.
-bool can_be_summed(const Curve& curve) { return curve.low == curve.high; }
+bool can_be_summed(const Curve& curve) {
+  return curve.low == curve.high;
+}
 
 /// Numbers for JSON: rounded, and null where there is none.
-nlohmann::json numbers(const std::vector<double>& values, std::size_t stride) {
+nlohmann::json numbers(const std::vector<double>& values, int digits = 4) {
   auto list = nlohmann::json::array();
-  for (std::size_t i = 0; i < values.size(); i += stride) {
-    list.push_back(std::isfinite(values[i]) ? nlohmann::json(rounded(values[i], 4))
-                                            : nlohmann::json());
+  for (const double value : values) {
+    list.push_back(std::isfinite(value) ? nlohmann::json(rounded(value, digits))
+                                        : nlohmann::json());
   }
   return list;
 }
@@ -211,77 +199,55 @@ std::vector<FilledChart> fill_charts(const ResultsReader& results) {
 }
 
 DailyTable daily_table(const FilledChart& chart, const Calendar& calendar) {
-  DailyTable table;
-  table.rows.resize(chart.row_days.size());
-  table.head.emplace_back("Day");
-  if (calendar.known()) {
-    table.head.emplace_back("Date");
-  }
-  for (std::size_t i = 0; i < chart.row_days.size(); ++i) {
-    table.rows[i].push_back(fmt::format("{:.4g}", chart.row_days[i]));
-    if (calendar.known()) {
-      table.rows[i].push_back(calendar.iso_date(chart.row_days[i]));
-    }
-  }
+  auto table = table_of_days(chart.row_days, calendar);
   for (const auto& one : chart.series) {
-    const auto add = [&](const std::vector<double>& values, std::string_view which) {
-      if (values.empty()) {
-        return;
-      }
-      table.head.push_back(fmt::format("{}{}{}{}", one.series->label, which,
-                                       one.daily.unit.empty() ? "" : ", ", one.daily.unit));
-      const int places = decimals(values);
-      for (std::size_t i = 0; i < values.size(); ++i) {
-        table.rows[i].push_back(std::isfinite(values[i]) ? fmt::format("{:.{}f}", values[i], places)
-                                                         : "–");
-      }
-    };
-    add(one.daily.low, " (5 %)");
-    add(one.daily.mid, "");
-    add(one.daily.high, " (95 %)");
+    const std::string label(one.series->label);
+    const auto& daily = one.daily;
+    if (!daily.low.empty()) {
+      add_column(table, with_unit(label + " (5 %)", daily.unit), daily.low);
+    }
+    add_column(table, with_unit(label, daily.unit), daily.mid);
+    if (!daily.high.empty()) {
+      add_column(table, with_unit(label + " (95 %)", daily.unit), daily.high);
+    }
   }
   return table;
 }
 
 nlohmann::json chart_data(const ResultsReader& results, const std::vector<FilledChart>& charts,
                           std::size_t most_points) {
-  const auto& time_h = results.time_h();
-  const std::size_t stride = std::max<std::size_t>(1, (time_h.size() + most_points - 1) / most_points);
-  nlohmann::json data;
-  auto& days = data["days"] = nlohmann::json::array();
-  for (std::size_t i = 0; i < time_h.size(); i += stride) {
-    days.push_back(rounded(time_h[i] / 24.0, 6));
+  auto days = results.time_h();
+  for (auto& day : days) {
+    day /= 24.0;
   }
-  auto& drawn = data["charts"] = nlohmann::json::array();
-  auto& values = data["series"] = nlohmann::json::object();
+  const bool by_day = days.size() > most_points;
+  nlohmann::json data;
+  data["last_day"] = days.empty() ? 0.0 : days.back();
+  data["charts"] = nlohmann::json::array();
   for (const auto& chart : charts) {
-    auto series_list = nlohmann::json::array();
     const auto& unit = chart.series.front().daily.unit;
-    const bool bars = chart.chart->kind == "bars";
+    const bool daily = by_day || chart.chart->kind == "bars";
+    auto series_list = nlohmann::json::array();
     for (const auto& one : chart.series) {
+      const auto& curve = daily ? one.daily : one.curve;
       series_list.push_back({{"name", one.series->variable},
                              {"label", one.series->label},
                              {"unit", one.daily.unit},
-                             {"drawn", one.series->drawn && one.daily.unit == unit}});
-      if (bars) {
-        series_list.back()["daily"] = numbers(one.daily.mid, 1);
-        continue;
-      }
-      auto& entry = values[std::string(one.series->variable)];
-      entry["mid"] = numbers(one.curve.mid, stride);
-      if (!one.curve.low.empty()) {
-        entry["low"] = numbers(one.curve.low, stride);
-        entry["high"] = numbers(one.curve.high, stride);
+                             {"drawn", one.series->drawn && one.daily.unit == unit},
+                             {"mid", numbers(curve.mid)}});
+      if (!curve.low.empty()) {
+        series_list.back()["low"] = numbers(curve.low);
+        series_list.back()["high"] = numbers(curve.high);
       }
     }
-    drawn.push_back({{"id", chart.chart->id},
-                     {"kind", chart.chart->kind},
-                     {"unit", unit},
-                     {"series", series_list}});
-    if (bars) {
-      drawn.back()["row_days"] = chart.row_days;
-    }
+    data["charts"].push_back({{"id", chart.chart->id},
+                              {"kind", chart.chart->kind},
+                              {"unit", unit},
+                              {"daily", daily},
+                              {"series", series_list}});
   }
+  data["days"] = by_day ? nlohmann::json() : numbers(days, 6);
+  data["row_days"] = charts.empty() ? nlohmann::json::array() : numbers(charts.front().row_days, 6);
   return data;
 }
 

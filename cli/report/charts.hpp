@@ -2,6 +2,7 @@
 
 #include "cli/report/calendar.hpp"
 #include "cli/report/results_reader.hpp"
+#include "cli/report/tables.hpp"
 
 #include <nlohmann/json.hpp>
 
@@ -54,16 +55,12 @@ struct FilledChart {
 /// The charts for which the results hold at least one series.
 [[nodiscard]] std::vector<FilledChart> fill_charts(const ResultsReader& results);
 
-/// A chart's numbers day by day, as text.
-struct DailyTable {
-  std::vector<std::string> head;
-  std::vector<std::vector<std::string>> rows;
-};
+/// A chart's numbers.
 [[nodiscard]] DailyTable daily_table(const FilledChart& chart, const Calendar& calendar);
 
-/// What report.js draws: days, the series' values rounded to four digits, the charts. A long run is
-/// thinned to every n-th output time so that no series has more than `most_points` points. Series
-/// in another unit than the first of their chart are marked as not drawn.
+/// What report.js draws: the charts and the values of their series, rounded to four digits, over
+/// days since the build: every output, or, for a run of more than `most_points` outputs, the values
+/// of the table. Series in another unit than the first of their chart are marked as not drawn.
 [[nodiscard]] nlohmann::json chart_data(const ResultsReader& results,
                                         const std::vector<FilledChart>& charts,
                                         std::size_t most_points);

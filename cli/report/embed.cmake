@@ -19,6 +19,7 @@ if(NOT CMAKE_SCRIPT_MODE_FILE)
   set(report_parts
       page_template=${CMAKE_CURRENT_LIST_DIR}/report.html
       chart_template=${CMAKE_CURRENT_LIST_DIR}/chart.html
+      numbers_template=${CMAKE_CURRENT_LIST_DIR}/numbers.html
       style_sheet=${CMAKE_CURRENT_LIST_DIR}/report.css
       drawing_script=${CMAKE_CURRENT_LIST_DIR}/report.js
       chart_library=${HEAPCAST_CHART_LIBRARY}
@@ -33,7 +34,10 @@ if(NOT CMAKE_SCRIPT_MODE_FILE)
   return()
 endif()
 
-set(text "#include \"cli/report/parts.hpp\"\n\nnamespace heapcast::cli::parts {\n")
+# The standard asks compilers for 65536 characters in a literal; those in use take more.
+set(text "#include \"cli/report/parts.hpp\"
+#pragma GCC diagnostic ignored \"-Woverlength-strings\"
+namespace heapcast::cli::parts {\n")
 foreach(part IN LISTS PARTS)
   string(REGEX MATCH "^([^=]*)=(.*)$" _ "${part}")
   set(name ${CMAKE_MATCH_1})

@@ -27,8 +27,9 @@ namespace {
 using kainjow::mustache::data;
 using kainjow::mustache::mustache;
 
-constexpr std::size_t most_points = 1500;
-constexpr std::size_t most_ensemble_points = 500; // three curves for each series
+/// Outputs that are drawn one by one: hourly for four months, with three curves a series for two.
+constexpr std::size_t most_points = 3000;
+constexpr std::size_t most_ensemble_points = 1500;
 
 data text_list(const std::vector<std::string>& texts) {
   data list{data::type::list};
@@ -57,25 +58,29 @@ data object(std::initializer_list<std::pair<std::string, data>> entries) {
   return made;
 }
 
-data chart_view(const FilledChart& chart, const Calendar& calendar) {
-  const auto table = daily_table(chart, calendar);
+data table_view(const DailyTable& table, const std::string& csv_id) {
   data rows{data::type::list};
   for (const auto& row : table.rows) {
     rows.push_back(object({{"cells", text_list(row)}}));
   }
-  return object({{"chart_id", std::string(chart.chart->id)},
+  return object({{"csv_id", csv_id}, {"head", text_list(table.head)}, {"rows", rows}});
+}
+
+data chart_view(const FilledChart& chart, const Calendar& calendar) {
+  const std::string id(chart.chart->id);
+  return object({{"chart_id", id},
                  {"chart_title", std::string(chart.chart->title)},
-                 {"head", text_list(table.head)},
-                 {"rows", rows}});
+                 {"table", table_view(daily_table(chart, calendar), id)}});
 }
 
 data caution_list(const std::vector<Caution>& cautions, bool applies) {
   data list{data::type::list};
   for (const auto& caution : cautions) {
     if (caution.applies == applies) {
-      list.push_back(object({{"caution_title", caution.title},
-                             {"finding", caution.finding.empty() ? data(false) : data(caution.finding)},
-                             {"advice", caution.advice}}));
+      list.push_back(
+          object({{"caution_title", caution.title},
+                  {"finding", caution.finding.empty() ? data(false) : data(caution.finding)},
+                  {"advice", caution.advice}}));
     }
   }
   return list;
@@ -92,8 +97,8 @@ std::string limit_label(const std::string& flag) {
       {"food", "food for microbes used up"},
       {"nitrogen", "too little nitrogen"},
   }};
-  const auto* found =
-      std::find_if(labels.begin(), labels.end(), [&](const auto& row) { return row.first == flag; });
+  const auto* found = std::find_if(labels.begin(), labels.end(),
+                                   [&](const auto& row) { return row.first == flag; });
   return found == labels.end() ? flag : std::string(found->second);
 }
 
@@ -130,6 +135,7 @@ struct Event {
   double day = 0.0;
   std::string kind, reason;
   double litres = 0.0;
+  double kg = 0.0;
 };
 
 std::vector<Event> read_events(const engine::Dataset& file) {
@@ -140,14 +146,25 @@ std::vector<Event> read_events(const engine::Dataset& file) {
   }
   const auto* reasons = file.variable("event_reason");
   const auto* litres = file.variable("event_litres");
+  const auto* kg = file.variable("event_kg");
+  const auto value = [](const engine::Variable* variable, std::size_t i) {
+    return variable != nullptr && i < variable->values.size() ? variable->values[i] : 0.0;
+  };
   std::vector<Event> events;
   for (std::size_t i = 0; i < days->values.size(); ++i) {
-    events.push_back(
-        {days->values[i], kinds->texts[i],
-         reasons != nullptr && i < reasons->texts.size() ? reasons->texts[i] : "",
-         litres != nullptr && i < litres->values.size() ? litres->values[i] : 0.0});
+    events.push_back({days->values[i], kinds->texts[i],
+                      reasons != nullptr && i < reasons->texts.size() ? reasons->texts[i] : "",
+                      value(litres, i), value(kg, i)});
   }
   return events;
+}
+
+std::string event_amount(const Event& event) {
+  std::string text = event.litres > 0.0 ? fmt::format("{:.0f} litres", event.litres) : "";
+  if (event.kg > 0.0) {
+    text += fmt::format("{}{:.0f} kg", text.empty() ? "" : ", ", event.kg);
+  }
+  return text;
 }
 
 data event_list(const std::vector<Event>& events, const Calendar& calendar) {
@@ -157,9 +174,7 @@ data event_list(const std::vector<Event>& events, const Calendar& calendar) {
                            {"event_date", calendar.date(event.day)},
                            {"event_name", event_name(event.kind)},
                            {"event_reason", event.reason},
-                           {"event_litres", event.litres > 0.0
-                                                ? fmt::format("{:.0f}", event.litres)
-                                                : std::string()}}));
+                           {"event_amount", event_amount(event)}}));
   }
   return list;
 }
@@ -177,8 +192,9 @@ data picture_list(const SectionPicture& section) {
     }
     data legend{data::type::list};
     for (std::size_t k = 0; k <= map.breaks.size(); ++k) {
-      legend.push_back(object({{"class", std::to_string(k)},
-                               {"from", k == 0 ? std::string() : fmt::format("{:g}", map.breaks[k - 1])}}));
+      legend.push_back(
+          object({{"class", std::to_string(k)},
+                  {"from", k == 0 ? std::string() : fmt::format("{:g}", map.breaks[k - 1])}}));
     }
     list.push_back(object({{"map_name", std::string(map.name)},
                            {"map_title", std::string(map.title)},
@@ -190,12 +206,14 @@ data picture_list(const SectionPicture& section) {
 }
 
 nlohmann::json section_data(const SectionPicture& section) {
-  nlohmann::json made = {{"view_box", section.view_box()},
-                         {"frame", section.frame()},
-                         {"mirrored", section.mirrored},
-                         {"cells", section.cells},
-                         {"days", section.days},
-                         {"fields", nlohmann::json::array()}};
+  auto centres = nlohmann::json::array();
+  for (const auto& [x, z] : section.centres_m) {
+    centres.push_back({rounded(x, 4), rounded(z, 4)});
+  }
+  nlohmann::json made = {{"view_box", section.view_box()}, {"seam", section.seam_mm()},
+                         {"frame", section.frame()},       {"mirrored", section.mirrored},
+                         {"cells", section.cells},         {"centres", centres},
+                         {"days", section.days},           {"fields", nlohmann::json::array()}};
   for (const auto& field : section.fields) {
     auto values = nlohmann::json::array();
     for (const double value : field.values) {
@@ -256,8 +274,7 @@ data provenance_list(const engine::Dataset& file) {
 
 /// JSON that can stand inside a script element whatever the texts in it.
 std::string script_json(const nlohmann::json& value) {
-  const auto text =
-      value.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+  const auto text = value.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
   std::string safe;
   safe.reserve(text.size());
   for (const char c : text) {
@@ -272,7 +289,8 @@ std::string script_json(const nlohmann::json& value) {
 
 /// Sets a part's data, unless it is empty: then the template leaves the part out.
 void set_part(data& view, const std::string& name, data part) {
-  if (!(part.is_list() && part.is_empty_list()) && !(part.is_string() && part.string_value().empty())) {
+  if (!(part.is_list() && part.is_empty_list()) &&
+      !(part.is_string() && part.string_value().empty())) {
     view.set(name, object({{"content", std::move(part)}}));
   }
 }
@@ -289,7 +307,8 @@ std::string html_report(const engine::Dataset& results) {
   const auto all_cautions = cautions(reader);
   const auto title = reader.text("title");
 
-  auto drawing = chart_data(reader, charts, reader.runs() == 1 ? most_points : most_ensemble_points);
+  auto drawing =
+      chart_data(reader, charts, reader.runs() == 1 ? most_points : most_ensemble_points);
   drawing["start"] = reader.text("start");
   drawing["events"] = nlohmann::json::array();
   for (const auto& event : events) {
@@ -301,12 +320,13 @@ std::string html_report(const engine::Dataset& results) {
 
   data view{data::type::object};
   view.set("title", title.empty() ? "Compost pile" : title);
-  view.set("headline", words.headline);
-  view.set("detail", words.detail);
+  view.set("headline", words.headline.empty() ? data(false) : data(words.headline));
+  view.set("detail", words.detail.empty() ? data(false) : data(words.detail));
   set_part(view, "start_date", calendar.date(0.0));
   if (reader.runs() > 1) {
     view.set("ensemble", object({{"runs", std::to_string(reader.runs())}}));
   }
+  view.set("drawn_by_day", drawing["days"].is_null());
   data figures{data::type::list};
   for (const auto& figure : key_figures(reader)) {
     figures.push_back(object({{"label", figure.label}, {"value", figure.value}}));
@@ -317,11 +337,14 @@ std::string html_report(const engine::Dataset& results) {
     view.set("chart_" + std::string(chart.chart->id), chart_view(chart, calendar));
   }
   view.set("chart", kainjow::mustache::partial([] { return std::string(parts::chart_template); }));
+  view.set("numbers_table",
+           kainjow::mustache::partial([] { return std::string(parts::numbers_template); }));
   set_part(view, "applying_cautions", caution_list(all_cautions, true));
   set_part(view, "other_cautions", caution_list(all_cautions, false));
   set_part(view, "warnings", text_list(lines(reader.text("warnings"))));
   if (section) {
     set_part(view, "section", picture_list(*section));
+    view.set("section_numbers", table_view(section_table(*section, calendar), "section"));
     view.set("mirrored", section->mirrored);
     view.set("last_picture", std::to_string(section->days.size() - 1));
   }

@@ -30,7 +30,8 @@
     free_air_space: [6, 3],
   };
   const widths = {core_temperature: 2.5, air_temperature: 1.2, max_temperature: 1.4};
-  const lastDay = drawing.days.length ? drawing.days[drawing.days.length - 1] : 0;
+  const lastDay = drawing.last_day;
+  const daysOf = (chart) => chart.daily ? drawing.row_days : drawing.days;
 
   // Turns, waterings and additions as signs along the top of the temperature chart.
   const signs = {
@@ -76,28 +77,28 @@
     },
   };
 
-  const points = (values) => drawing.days.map((day, i) => ({x: day, y: values[i]}));
+  const points = (chart, values) => daysOf(chart).map((day, i) => ({x: day, y: values[i]}));
   const faded = (hex) => hex + '33';
 
   function lineSets(chart) {
     const sets = [];
     for (const series of chart.series.filter((one) => one.drawn)) {
-      const values = drawing.series[series.name];
       const line = colour(series.name);
       const common = {pointRadius: 0, pointHitRadius: 0, unit: series.unit, spanGaps: false};
       sets.push({
         ...common,
         label: series.label,
-        data: points(values.mid),
+        data: points(chart, series.mid),
         borderColor: line,
         backgroundColor: line,
         borderWidth: widths[series.name] || 1.8,
         borderDash: dashes[series.name] || [],
       });
-      if (values.low) {
+      // Two broad bands on each other are mud.
+      if (series.low && series.name !== 'max_temperature') {
         const edge = {...common, label: '', borderWidth: 0, isBand: true};
-        sets.push({...edge, data: points(values.low)});
-        sets.push({...edge, data: points(values.high), fill: '-1', backgroundColor: faded(line)});
+        sets.push({...edge, data: points(chart, series.low)});
+        sets.push({...edge, data: points(chart, series.high), fill: '-1', backgroundColor: faded(line)});
       }
     }
     return sets;
@@ -106,7 +107,7 @@
   const stackSets = (chart) => chart.series.filter((one) => one.drawn).map((series, i) => ({
     label: series.label,
     unit: series.unit,
-    data: points(drawing.series[series.name].mid),
+    data: points(chart, series.mid),
     fill: i === 0 ? 'origin' : '-1',
     backgroundColor: colour(series.name),
     borderColor: colour('panel'),
@@ -119,9 +120,9 @@
     return chart.series.filter((one) => one.drawn).map((series) => ({
       label: series.label,
       unit: series.unit,
-      data: chart.row_days.map((day, i) => ({
-        x: (day + (i ? chart.row_days[i - 1] : 0)) / 2,
-        y: series.daily[i],
+      data: points(chart, series.mid).map((point, i) => ({
+        x: (point.x + (i ? drawing.row_days[i - 1] : 0)) / 2,
+        y: point.y,
       })),
       backgroundColor: colour(series.name),
       barPercentage: 0.9,
@@ -129,7 +130,7 @@
     }));
   }
 
-  const dayStep = () => [1, 2, 5, 7, 14, 28, 91, 182, 364].find((step) => lastDay / step <= 10) || 728;
+  const dayStep = () => [1, 2, 7, 14, 28, 91, 182].find((step) => lastDay / step <= 14) || 364;
   const digits = (value) => Math.abs(value) >= 100 ? value.toFixed(0) : value.toPrecision(3);
 
   function options(chart) {
@@ -139,12 +140,14 @@
     const bars = chart.kind === 'bars';
     return {
       animation: false,
+      // Screens with few pixels print with many.
+      devicePixelRatio: Math.max(devicePixelRatio, 2),
       responsive: true,
       maintainAspectRatio: false,
       parsing: false,
       normalized: true,
       interaction: {mode: bars ? 'nearest' : 'index', axis: 'x', intersect: false},
-      layout: {padding: {top: chart.id === 'temperature' ? 4 : 0}},
+      layout: {padding: {top: chart.id === 'temperature' ? 26 : 4}},
       scales: {
         x: {
           type: 'linear',
@@ -152,9 +155,12 @@
           max: lastDay,
           offset: false,
           grid: {...grid, offset: false},
+          afterBuildTicks: (scale) => {
+            const count = Math.floor(lastDay / dayStep()) + 1;
+            scale.ticks = Array.from({length: count}, (_, i) => ({value: i * dayStep()}));
+          },
           ticks: {
             color: text,
-            stepSize: dayStep(),
             maxRotation: 0,
             autoSkipPadding: 12,
             callback: (day) => startTime === null ? `day ${day}` : [`day ${day}`, shortDate(day)],
@@ -179,8 +185,8 @@
           reverse: stacked,
           labels: {
             color: colour('ink'),
-            boxWidth: stacked ? 12 : 26,
-            boxHeight: stacked ? 12 : 1,
+            boxWidth: stacked ? 12 : 30,
+            boxHeight: stacked ? 12 : 18,
             usePointStyle: !stacked,
             pointStyle: 'line',
             filter: (item, data) => !data.datasets[item.datasetIndex].isBand,
@@ -230,26 +236,36 @@
     }
   }
 
-  // Every point of a chart, not only the days of the table.
+  // Every point that is drawn, not only the days of the table.
   function csv(id) {
     const chart = drawing.charts.find((one) => one.id === id);
-    const bars = chart.kind === 'bars';
     const head = ['day'];
-    const columns = [bars ? chart.row_days : drawing.days];
+    const columns = [daysOf(chart)];
     for (const series of chart.series) {
-      const values = bars ? {mid: series.daily} : drawing.series[series.name];
-      for (const which of ['low', 'mid', 'high'].filter((one) => values[one])) {
+      for (const which of ['low', 'mid', 'high'].filter((one) => series[one])) {
         head.push(`"${series.label}${which === 'mid' ? '' : ' ' + which} (${series.unit})"`);
-        columns.push(values[which]);
+        columns.push(series[which]);
       }
     }
     const rows = columns[0].map((_, i) => columns.map((column) => column[i] ?? '').join(','));
     return [head.join(','), ...rows, ''].join('\r\n');
   }
+  function sectionCsv(section) {
+    const count = section.cells.length;
+    const names = section.fields.map((field) => `"${field.name} (${field.unit})"`);
+    const rows = section.days.flatMap((day, i) => section.cells.map((_, cell) => [
+      day, cell, ...section.centres[cell],
+      ...section.fields.map((field) => field.values[i * count + cell] ?? ''),
+    ].join(',')));
+    return [['day,cell,x (m),z (m)', ...names].join(','), ...rows, ''].join('\r\n');
+  }
+
   for (const link of document.querySelectorAll('a[data-csv]')) {
-    link.download = `${link.dataset.csv}.csv`;
+    const id = link.dataset.csv;
+    link.download = `${id}.csv`;
     link.addEventListener('click', () => {
-      link.href = 'data:text/csv;charset=utf-8,' + encodeURIComponent(csv(link.dataset.csv));
+      const text = id === 'section' ? sectionCsv(drawing.section) : csv(id);
+      link.href = 'data:text/csv;charset=utf-8,' + encodeURIComponent(text);
     });
   }
 
@@ -258,10 +274,12 @@
     const element = (name) => document.createElementNS(namespace, name);
     const pictures = section.fields.map((field, index) => {
       const svg = element('svg');
-      svg.setAttribute('class', `section map-${field.name}`);
+      svg.setAttribute('class', 'section');
       svg.setAttribute('viewBox', section.view_box);
       const half = element('g');
       half.id = `live-${index}`;
+      half.setAttribute('class', `map-${field.name}`);
+      half.setAttribute('stroke-width', section.seam);
       const cells = section.cells.map((outline) => {
         const path = element('path');
         path.setAttribute('d', outline);
@@ -311,13 +329,17 @@
     drawSection(drawing.section);
   }
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', drawCharts);
-  // On paper: light colours, and canvases of the paper's width.
+  // On paper: light colours, canvases of the paper's width, advice in full.
+  let opened = [];
   addEventListener('beforeprint', () => {
     document.documentElement.classList.add('printing');
+    opened = [...document.querySelectorAll('.caution:not([open])')];
+    opened.forEach((caution) => { caution.open = true; });
     drawCharts();
   });
   addEventListener('afterprint', () => {
     document.documentElement.classList.remove('printing');
+    opened.forEach((caution) => { caution.open = false; });
     drawCharts();
   });
 })();

@@ -13,7 +13,8 @@ namespace {
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
-/// Nearest-rank percentile of sorted values: the smallest with at least `share` of them at or below.
+/// Nearest-rank percentile of sorted values: the smallest with at least `share` of them at or
+/// below.
 double percentile(const std::vector<double>& sorted, double share) {
   const auto count = static_cast<double>(sorted.size());
   const double rank = std::clamp(std::ceil(share * count), 1.0, count);
@@ -56,15 +57,24 @@ std::string attribute_text(const engine::AttributeValue* value) {
 }
 
 ShownUnit shown_unit(const engine::Variable& variable) {
-  static const std::map<std::string, ShownUnit> shown = {
-      {"1", {"%", 100.0}},           {"percent", {"%"}},       {"vol %", {"vol %"}},
-      {"degC", {"°C"}},              {"m3", {"m³"}},           {"m3 h-1", {"m³/h"}},
-      {"m3/h", {"m³/h"}},            {"mm h-1", {"mm/h"}},     {"litre", {"litres"}},
-      {"L", {"litres"}},             {"l", {"litres"}},        {"liter", {"litres"}},
-      {"d", {"days"}},               {"day", {"days"}},        {"h", {"hours"}},
-      {"mmol kg-1 h-1", {"mmol O₂/kg/h"}}, {"mmol O2/kg OM/h", {"mmol O₂/kg OM/h"}},
-      {"kg C", {"kg C"}},            {"kg N", {"kg N"}}};
-  const auto unit = attribute_text(find_attribute(variable.attributes, "units"));
+  static const std::map<std::string, ShownUnit> shown = {{"1", {"%", 100.0}},
+                                                         {"-", {""}},
+                                                         {"percent", {"%"}},
+                                                         {"degC", {"°C"}},
+                                                         {"m3", {"m³"}},
+                                                         {"m3/h", {"m³/h"}},
+                                                         {"m3 h-1", {"m³/h"}},
+                                                         {"mm h-1", {"mm/h"}},
+                                                         {"litre", {"litres"}},
+                                                         {"d", {"days"}},
+                                                         {"day", {"days"}},
+                                                         {"h", {"hours"}},
+                                                         {"mmol O2/kg OM/h", {"mmol O₂/kg OM/h"}},
+                                                         {"mmol kg-1 h-1", {"mmol/kg/h"}}};
+  auto unit = attribute_text(find_attribute(variable.attributes, "display_units"));
+  if (unit.empty()) {
+    unit = attribute_text(find_attribute(variable.attributes, "units"));
+  }
   const bool is_fraction = variable.name.ends_with("_fraction") ||
                            variable.name == "moisture_wet_basis" ||
                            variable.name == "free_air_space" || variable.name.ends_with("oxygen");
@@ -85,6 +95,26 @@ ResultsReader::ResultsReader(const engine::Dataset& data) : data_(data) {
   if (const auto* time = data.dimension("time"); time != nullptr) {
     time_h_ = time->values;
   }
+}
+
+double smallest(const std::vector<double>& values) {
+  double result = std::numeric_limits<double>::quiet_NaN();
+  for (const double value : values) {
+    if (std::isfinite(value) && !(value >= result)) {
+      result = value;
+    }
+  }
+  return result;
+}
+
+double largest(const std::vector<double>& values) {
+  double result = std::numeric_limits<double>::quiet_NaN();
+  for (const double value : values) {
+    if (std::isfinite(value) && !(value <= result)) {
+      result = value;
+    }
+  }
+  return result;
 }
 
 std::optional<Curve> ResultsReader::curve(const std::string& name) const {

@@ -62,6 +62,10 @@ private:
 [[nodiscard]] const engine::AttributeValue* find_attribute(const engine::Attributes& attributes,
                                                            const std::string& name);
 
+/// Smallest and largest of the finite values, NaN when there is none.
+[[nodiscard]] double smallest(const std::vector<double>& values);
+[[nodiscard]] double largest(const std::vector<double>& values);
+
 /// A unit of the file as people read it ("degC" is "°C"), and what to multiply the values by.
 struct ShownUnit {
   std::string text;

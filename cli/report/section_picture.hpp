@@ -1,6 +1,7 @@
 #pragma once
 
 #include "cli/report/results_reader.hpp"
+#include "cli/report/tables.hpp"
 
 #include <array>
 #include <optional>
@@ -26,14 +27,17 @@ struct SectionPicture {
     std::vector<double> values; ///< [day][cell]
   };
   std::vector<std::string> cells; ///< SVG path of each cell, in mm, z upwards negative
-  bool mirrored = false;          ///< only the half with x >= 0 is computed
-  double half_width_mm = 0.0;     ///< from the axis to the outermost corner
-  double left_mm = 0.0;           ///< left edge of what is drawn
+  std::vector<std::array<double, 2>> centres_m; ///< x, z: mean of each cell's corners
+  bool mirrored = false;                        ///< only the half with x >= 0 is computed
+  double half_width_mm = 0.0;                   ///< from the axis to the outermost corner
+  double left_mm = 0.0;                         ///< left edge of what is drawn
   double height_mm = 0.0;
   std::vector<double> days;
   std::vector<Field> fields;
 
   [[nodiscard]] std::string view_box() const;
+  /// Width of the line around a cell, in its own colour: without it the paper shines through.
+  [[nodiscard]] double seam_mm() const;
   /// What surrounds the cells: ground line and scale bar.
   [[nodiscard]] std::string frame() const;
   /// A whole picture of one field on one day, as an SVG element that needs only the style sheet.
@@ -47,6 +51,9 @@ struct SectionPicture {
 /// thinned evenly so that no field holds more than `largest_field` values.
 [[nodiscard]] std::optional<SectionPicture> read_section(const ResultsReader& results,
                                                          std::size_t largest_field = 40'000);
+
+/// Lowest and highest value of each field in each picture.
+[[nodiscard]] DailyTable section_table(const SectionPicture& section, const Calendar& calendar);
 
 /// Indices of up to six days that tell the story in print: closer together early on.
 [[nodiscard]] std::vector<std::size_t> story_days(const std::vector<double>& days);

@@ -21,16 +21,26 @@ double bell(double day, double centre, double width) {
 }
 
 /// 0 at the build, 1 at the end of a long time.
-double spent(double day, double lasting_days) { return 1.0 - std::exp(-day / lasting_days); }
+double spent(double day, double lasting_days) {
+  return 1.0 - std::exp(-day / lasting_days);
+}
 
-double daily_wave(double day) { return std::sin(2.0 * std::numbers::pi * (day - 0.3)); }
+double daily_wave(double day) {
+  return std::sin(2.0 * std::numbers::pi * (day - 0.3));
+}
 
-double air(double day) { return 8.0 + 0.08 * day + 5.0 * daily_wave(day) + 3.0 * std::sin(day / 4.0); }
+double air(double day) {
+  return 8.0 + 0.08 * day + 5.0 * daily_wave(day) + 3.0 * std::sin(day / 4.0);
+}
 
 double core(double day, double warmth) {
   const double since_turn = std::fmod(day, turn_every_days);
   const double dip = day >= turn_every_days ? 9.0 * std::exp(-since_turn / 0.5) : 0.0;
   return air(0.0) + warmth * 58.0 * spent(day, 1.4) * std::exp(-day / 70.0) - dip;
+}
+
+double microbes(double day) {
+  return 1.0 + 5.0 * spent(day, 3.0) * std::exp(-day / 18.0);
 }
 
 /// Hours with rain: two wet afternoons in nine days.
@@ -81,37 +91,49 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
          [](double d, double w) { return 0.7 * core(d, w) + 0.3 * air(d) - 1.0; });
   series("skin_temperature", "degC",
          [](double d, double w) { return 0.35 * core(d, w) + 0.65 * air(d); });
-  series("max_temperature", "degC", [](double d, double w) { return core(d, w) + 4.0 * spent(d, 1.0); });
+  series("max_temperature", "degC",
+         [](double d, double w) { return core(d, w) + 4.0 * spent(d, 1.0); });
   series("air_temperature", "degC", [](double d, double) { return air(d); });
   series("rain", "mm h-1", [](double d, double) { return rain_mm_h(d); });
-  series("moisture_wet_basis", "%", [](double d, double) { return 62.0 - 0.28 * d + std::sin(d / 3.0); });
-  series("core_oxygen", "%",
-         [](double d, double w) { return 20.5 - w * 17.5 * bell(d, 4.0, 9.0) - 2.0 * bell(d, 20.0, 25.0); });
+  series("moisture_wet_basis", "%",
+         [](double d, double) { return 62.0 - 0.28 * d + std::sin(d / 3.0); });
+  series("core_oxygen", "%", [](double d, double w) {
+    return 20.5 - w * 17.5 * bell(d, 4.0, 9.0) - 2.0 * bell(d, 20.0, 25.0);
+  });
   series("free_air_space", "%", [](double d, double) { return 48.0 - 13.0 * spent(d, 12.0); });
-  series("air_flow", "m3 h-1", [](double d, double w) { return 0.12 * (core(d, w) - air(d)) / 10.0; });
+  series("air_flow", "m3 h-1",
+         [](double d, double w) { return 0.12 * (core(d, w) - air(d)) / 10.0; });
   series("oxygen_uptake_rate", "mmol O2/kg OM/h",
          [](double d, double) { return 8.0 + 70.0 * std::exp(-d / 9.0) * spent(d, 0.6); });
-  series("fast_carbon", "kg C", [](double d, double w) { return 60.0 * (1.0 - 0.97 * spent(d, 9.0 / w)); });
+  series("fast_carbon", "kg C",
+         [](double d, double w) { return 60.0 * (1.0 - 0.97 * spent(d, 9.0 / w)); });
   series("slow_carbon", "kg C", [](double d, double) { return 85.0 * (1.0 - spent(d, 160.0)); });
   series("resistant_carbon", "kg C", [](double, double) { return 38.0; });
   series("humus_carbon", "kg C", [](double d, double) { return 5.0 * spent(d, 25.0); });
-  series("biomass_carbon", "kg C", [](double d, double) { return 1.0 + 7.0 * bell(d, 8.0, 14.0); });
+  series("biomass_carbon", "kg C", [](double d, double) { return microbes(d); });
   series("cumulative_carbon_dioxide_carbon", "kg C", [](double d, double w) {
-    return 58.2 * spent(d, 9.0 / w) + 85.0 * spent(d, 160.0) - 5.0 * spent(d, 25.0) - 7.0 * bell(d, 8.0, 14.0);
+    return 58.2 * spent(d, 9.0 / w) + 85.0 * spent(d, 160.0) - 5.0 * spent(d, 25.0) -
+           0.9 * spent(d, 8.0) - microbes(d) + microbes(0.0);
   });
   series("cumulative_methane_carbon", "kg C", [](double d, double) { return 0.9 * spent(d, 8.0); });
-  series("organic_nitrogen", "kg N", [](double d, double) { return 6.2 - 1.4 * spent(d, 10.0); });
-  series("ammonium_nitrogen", "kg N", [](double d, double) { return 0.3 + 0.6 * bell(d, 7.0, 9.0); });
-  series("nitrate_nitrogen", "kg N", [](double d, double) { return d > 30.0 ? 0.2 * spent(d - 30.0, 20.0) : 0.0; });
-  series("cumulative_ammonia_nitrogen", "kg N", [](double d, double) { return 0.75 * spent(d, 12.0); });
-  series("cumulative_nitrous_oxide_nitrogen", "kg N", [](double d, double) { return 0.03 * spent(d, 40.0); });
-  series("cumulative_dinitrogen_nitrogen", "kg N", [](double d, double) { return 0.08 * spent(d, 40.0); });
-  series("cumulative_leachate_nitrogen", "kg N", [](double d, double) { return 0.04 * spent(d, 15.0); });
+  series("organic_nitrogen", "kg N", [](double d, double) { return 6.2 - 0.9 * spent(d, 12.0); });
+  series("ammonium_nitrogen", "kg N", [](double, double) { return 0.3; });
+  series("nitrate_nitrogen", "kg N",
+         [](double d, double) { return d > 30.0 ? 0.2 * spent(d - 30.0, 20.0) : 0.0; });
+  series("cumulative_ammonia_nitrogen", "kg N",
+         [](double d, double) { return 0.75 * spent(d, 12.0); });
+  series("cumulative_nitrous_oxide_nitrogen", "kg N",
+         [](double d, double) { return 0.03 * spent(d, 40.0); });
+  series("cumulative_dinitrogen_nitrogen", "kg N",
+         [](double d, double) { return 0.08 * spent(d, 40.0); });
+  series("cumulative_leachate_nitrogen", "kg N",
+         [](double d, double) { return 0.04 * spent(d, 15.0); });
   series("dry_mass", "kg", [](double d, double) { return 410.0 - 150.0 * spent(d, 22.0); });
   series("water_mass", "kg", [](double d, double) { return 640.0 - 260.0 * spent(d, 26.0); });
   series("volume", "m3", [](double d, double) { return 2.6 - 1.2 * spent(d, 18.0); });
   series("cumulative_rain", "kg", [](double d, double) { return 1.9 * d; });
-  series("cumulative_water_added", "kg", [](double d, double) { return 40.0 * std::floor(d / 14.0); });
+  series("cumulative_water_added", "kg",
+         [](double d, double) { return 40.0 * std::floor(d / 14.0); });
   series("cumulative_evaporation", "kg", [](double d, double) { return 420.0 * spent(d, 20.0); });
   series("cumulative_leachate", "kg", [](double d, double) { return 14.0 * spent(d, 10.0); });
   series("limit", "", [](double d, double) {
@@ -123,9 +145,8 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
     }
     return d > 34.0 ? (std::fmod(d, 1.0) < 0.3 ? 3.0 : 5.0) : 0.0; // dry, food
   });
-  data.variables.back().attributes = {
-      {"flag_values", std::string("0 1 2 3 4 5 6")},
-      {"flag_meanings", std::string("none cold hot dry airless food nitrogen")}};
+  data.variables.back().attributes.clear();
+  data.variables.back().flags = {"none", "cold", "hot", "dry", "airless", "food", "nitrogen"};
 
   const auto scalar = [&](const std::string& name, const std::string& unit,
                           const std::string& long_name, double value, double by_warmth = 0.0) {
@@ -137,7 +158,11 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
   };
   scalar("ready_day", "days", "day on which every criterion is met", runs == 1 ? nan : 52.0, -40.0);
   data.variables.push_back(
-      {"ready_day_reason", {"run"}, {}, std::vector<std::string>(runs, "oxygen uptake is still above its limit"), {}});
+      {"ready_day_reason",
+       {"run"},
+       {},
+       std::vector<std::string>(runs, "oxygen uptake is still above its limit"),
+       {}});
   scalar("peak_temperature", "degC", "highest core temperature", 66.3, 58.0);
   scalar("peak_day", "days", "day of the highest core temperature", 4.2);
   scalar("days_above_55", "days", "time the core is above 55 °C", 17.5, 60.0);
@@ -146,7 +171,7 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
   scalar("volume_fraction", "1", "volume left", 0.54);
   scalar("water_added", "litres", "water added", 160.0);
   scalar("leachate", "litres", "water drained out", 14.0);
-  scalar("turns", "", "turns", static_cast<double>((days - 1) / 7));
+  scalar("turns", "", "turns", std::floor(static_cast<double>(days - 1) / turn_every_days));
   scalar("closure_water", "1", "water residual", 3.1e-13);
   scalar("closure_carbon", "1", "carbon residual", 8.0e-14);
   scalar("closure_nitrogen", "1", "nitrogen residual", 2.2e-13);
@@ -167,8 +192,8 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
   data.dimensions.push_back({"field_time", days + 1, field_time_h, {}});
   data.dimensions.push_back({"cell", cells, {}, {}});
   data.dimensions.push_back({"corner", corners, {}, {}});
-  Variable outline_x{"cell_outline_x", {"cell", "corner"}, {}, {}, {{"units", std::string("m")}}};
-  Variable outline_z{"cell_outline_z", {"cell", "corner"}, {}, {}, {{"units", std::string("m")}}};
+  Variable outline_x{"cell_corner_x", {"cell", "corner"}, {}, {}, {{"units", std::string("m")}}};
+  Variable outline_z{"cell_corner_z", {"cell", "corner"}, {}, {}, {{"units", std::string("m")}}};
   Variable depth{"cell_depth", {"cell"}, {}, {}, {{"units", std::string("m")}}};
   const auto half_width_at = [&](double z) { return half_width_m * std::sqrt(1.0 - z / height_m); };
   for (std::size_t row = 0; row < rows; ++row) {
@@ -188,8 +213,10 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
       depth.values.push_back(std::min(side, height_m - 0.5 * (z0 + z1)));
     }
   }
-  Variable temperature{"temperature", {"run", "field_time", "cell"}, {}, {}, {{"units", std::string("degC")}}};
-  Variable moisture{"moisture_wet_basis_field", {"run", "field_time", "cell"}, {}, {}, {{"units", std::string("%")}}};
+  Variable temperature{
+      "temperature", {"run", "field_time", "cell"}, {}, {}, {{"units", std::string("degC")}}};
+  Variable moisture{
+      "moisture", {"run", "field_time", "cell"}, {}, {}, {{"units", std::string("%")}}};
   Variable oxygen{"oxygen", {"run", "field_time", "cell"}, {}, {}, {{"units", std::string("%")}}};
   for (std::size_t run = 0; run < runs; ++run) {
     for (const double hour : field_time_h) {
@@ -213,8 +240,9 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
   Variable event_kind{"event_kind", {"event"}, {}, {}, {}};
   Variable event_reason{"event_reason", {"event"}, {}, {}, {}};
   Variable event_litres{"event_litres", {"event"}, {}, {}, {}};
-  for (double day = turn_every_days; day < static_cast<double>(days); day += turn_every_days) {
-    const bool watered = std::fmod(day, 2.0 * turn_every_days) == 0.0;
+  for (std::size_t turn = 1; turn * 7 < days; ++turn) {
+    const double day = turn_every_days * static_cast<double>(turn);
+    const bool watered = turn % 2 == 0;
     event_day.values.push_back(day);
     event_kind.texts.emplace_back("turn");
     event_reason.texts.emplace_back("every 7 days");
@@ -238,14 +266,16 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
       {"schema_version", std::string("1")},
       {"program_version", std::string("0.1.0")},
       {"seed", std::int64_t{1}},
-      {"pile_file", std::string("# An invented pile.\ntitle = \"Invented spring heap\"\n\n[pile]\nshape = "
-                                "\"heap\"\n\n[[material]]\nname = \"horse manure\"\namount = \"620 kg\"\n\n"
-                                "[[material]]\nname = \"wheat straw\"\namount = \"130 kg\"\n\n[turning]\n"
-                                "every = \"7 days\"\n")},
+      {"pile_file",
+       std::string("# An invented pile.\ntitle = \"Invented spring heap\"\n\n[pile]\nshape = "
+                   "\"heap\"\n\n[[material]]\nname = \"horse manure\"\namount = \"620 kg\"\n\n"
+                   "[[material]]\nname = \"wheat straw\"\namount = \"130 kg\"\n\n[turning]\n"
+                   "every = \"7 days\"\n")},
       {"weather_checksum", std::string("9f2c61d07a55be31")},
       {"weather_source", std::string("twelve invented monthly normals, one generated year")},
-      {"weather_estimates", std::string("humidity: from the daily minimum temperature (FAO-56, eq. 48)\n"
-                                        "sunshine: from the daily temperature range (FAO-56, eq. 50)")},
+      {"weather_estimates",
+       std::string("humidity: from the daily minimum temperature (FAO-56, eq. 48)\n"
+                   "sunshine: from the daily temperature range (FAO-56, eq. 50)")},
       {"warnings", std::string("straw: no chop size given, 100 mm taken")},
   };
   return data;
