@@ -1,5 +1,7 @@
 #include "cli/report/report.hpp"
 
+#include "cli/output/forecast_dataset.hpp"
+#include "tests/cli/output/sample_forecast.hpp"
 #include "tests/cli/synthetic_results.hpp"
 
 #include <gmock/gmock.h>
@@ -388,6 +390,24 @@ TEST(Report, ShowsFractionsAsPercent) {
   // volume_fraction is 0.54 with the unit "1".
   EXPECT_THAT(html_report(test::synthetic_results(10)),
               HasSubstr("<dt>of the volume left</dt><dd>54\u00a0%</dd>"));
+}
+
+TEST(Report, ReadsTheSchemaOfAForecast) {
+  const auto html =
+      html_report(forecast_dataset(sample_pile(), sample_forecast(), sample_context()));
+  EXPECT_THAT(html,
+              HasSubstr("<h1>No ready day is given: not within 60 days, &quot;hot&quot;.</h1>"));
+  EXPECT_THAT(html, HasSubstr("The core peaks at 61.2\u00a0°C"));
+  EXPECT_THAT(html, HasSubstr("Days count from the build on 28 February 2025."));
+  EXPECT_THAT(html, HasSubstr("data-chart=\"temperature\""));
+  EXPECT_THAT(html, HasSubstr("Air flow, m³/h"));
+  EXPECT_THAT(html, HasSubstr("data-field=\"moisture\""));
+  EXPECT_THAT(html, HasSubstr("too little air <b>50 %</b>"));
+  EXPECT_THAT(html, HasSubstr("<td>core_temperature &lt; 50 degC after &gt; 55 degC</td>"
+                              "<td>40 litres</td>"));
+  EXPECT_THAT(html, HasSubstr("<li>wind: 2 m/s (FAO-56)</li>"));
+  EXPECT_THAT(html, HasSubstr("<li>Hot and dry: measure.</li>"));
+  EXPECT_THAT(html, HasSubstr("<td>--resolution fine</td>"));
 }
 
 TEST(Report, IsTheSameFromTheFileAsFromMemory) {
