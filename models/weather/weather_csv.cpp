@@ -127,8 +127,8 @@ struct Table {
 /// Finds out what the header's columns are.
 class HeaderReader {
 public:
-  HeaderReader(const Line& line, std::vector<std::string> cells, const WeatherCsvOptions& options,
-               Faults& faults)
+  HeaderReader(const Line& line, const std::vector<std::string>& cells,
+               const WeatherCsvOptions& options, Faults& faults)
       : line_(line.number), options_(&options), faults_(&faults) {
     for (const auto& cell : cells) {
       cells_.push_back(read_header_cell(cell));
@@ -648,7 +648,7 @@ Weather read_weather_csv(std::string_view text, const WeatherCsvOptions& options
   }
   Faults faults(options.source);
   const char separator = separator_of(lines.front().text);
-  auto cells = split_csv_line(lines.front().text, separator);
+  const auto cells = split_csv_line(lines.front().text, separator);
   constexpr std::size_t most_columns = 1000;
   if (!cells || cells->size() > most_columns) {
     faults.add(lines.front().number,
@@ -657,7 +657,7 @@ Weather read_weather_csv(std::string_view text, const WeatherCsvOptions& options
                "give a header line with the columns' names and units");
     faults.throw_if_any();
   }
-  Table table = HeaderReader(lines.front(), std::move(*cells), options, faults).read();
+  Table table = HeaderReader(lines.front(), *cells, options, faults).read();
   table.separator = separator;
   const bool rows_can_be_told = !table.date_columns.empty() &&
                                 options.station.has_value() == table.station_column.has_value();
