@@ -287,6 +287,7 @@ TEST(WeatherCsv, RefusesImpossibleValuesWithTheirLimits) {
         Case{"1.5,9.5,0", "1.5,60.1,0", "tmax is 60.1 degC"},
         Case{"1.5,9.5,0", "9.6,9.5,0", "tmin 9.6 degC is above tmax 9.5 degC"},
         Case{"1.5,9.5,0", "1.5,9.5,-0.1", "rain is -0.1 mm - allowed is 0 to 2000 mm"},
+        Case{"1.5,9.5,0", "1.5,9.5,-1e-9", "rain is -1e-09 mm"},
         Case{"1.5,9.5,0", "1.5,9.5,2001", "rain is 2001 mm"},
         Case{"1.5,9.5,0", "1.5;9.5,0", "has 3 fields, the header 4"},
         Case{"2023-03-30,", "2023-02-30,", "'2023-02-30' is not a date"},
@@ -354,6 +355,8 @@ TEST(WeatherCsv, RefusesWhatHoldsNoWeather) {
     EXPECT_THAT(fault_of(text), HasSubstr("is empty")) << text;
   }
   EXPECT_THAT(fault_of(daily_header), HasSubstr("site.csv:1: has no rows below its header"));
+  EXPECT_EQ(fault_of(daily_header + "1\n"),
+            "site.csv:2: has 1 field, the header 4 - give one value for each column");
   EXPECT_EQ(fault_of(std::string("\x7F"
                                  "ELF\0\0",
                                  6)),
