@@ -9,7 +9,9 @@
 #include "cli/input/site_weather.hpp"
 #include "cli/joined.hpp"
 #include "models/materials/ageing.hpp"
+#include "models/materials/chopping.hpp"
 #include "models/materials/material_property.hpp"
+#include "models/operations/build.hpp"
 #include "models/weather/calendar.hpp"
 
 #include <algorithm>
@@ -17,7 +19,6 @@
 #include <filesystem>
 #include <initializer_list>
 #include <limits>
-#include <numeric>
 #include <stdexcept>
 #include <utility>
 
@@ -45,16 +46,6 @@ Value pick(const std::string& choice,
 const models::MaterialLibrary& library() {
   static const models::MaterialLibrary materials = load_builtin_library();
   return materials;
-}
-
-double volume_m3(const Ingredient& ingredient) {
-  return ingredient.wet_mass_kg / ingredient.material.bulk_density_wet_kg_m3;
-}
-
-double total_volume_m3(const std::vector<Ingredient>& ingredients) {
-  return std::accumulate(
-      ingredients.begin(), ingredients.end(), 0.0,
-      [](double sum, const Ingredient& ingredient) { return sum + volume_m3(ingredient); });
 }
 
 /// Reads one pile file, section by section.
@@ -183,6 +174,7 @@ private:
         pick<double>(pile.choice("ground"),
                      {{"soil", 1.0}, {"concrete", concrete_ground_scale}, {"raised", 0.0}});
     description_.compaction = pile.quantity("compaction");
+    description_.build_water_to_moisture = pile.quantity("water_to");
     description_.build_temperature_K = pile.quantity("build_temperature");
     description_.layered = pile.flag("layered");
     Section walls = pile.table("walls");
@@ -294,7 +286,7 @@ private:
       if (section.has("chop_size")) {
         section.fault("chop", "chop and chop_size say the same thing", "leave one out");
       }
-      fresh.chop_size_m = chop_m;
+      fresh = models::chopped(fresh, chop_m);
     }
     const bool sound = faults.empty();
     for (const Fault& fault : faults) {
@@ -385,7 +377,7 @@ private:
   void fit_dimensions(Section& pile) {
     models::Shape& shape = description_.shape;
     const double materials_m3 =
-        total_volume_m3(description_.ingredients) * (1 - description_.compaction);
+        models::ingredients_volume_m3(description_);
     const double enclosed_m3 = enclosed_volume_m3(shape);
     if (std::isnan(enclosed_m3)) {
       return;
@@ -646,14 +638,14 @@ private:
           "more greens or manure lower it; 25 to 35 is usual");
     }
     const double moisture = water_kg / wet_kg;
-    if (!(moisture >= 0.40)) {
+    if (!(moisture >= 0.40) && std::isnan(description_.build_water_to_moisture)) {
       add(fmt::format("the mix has {:.0f} % moisture, which is dry", 100 * moisture),
           "water it as it is built; 50 to 60 % is usual");
     } else if (!(moisture <= 0.72)) {
       add(fmt::format("the mix has {:.0f} % moisture, which is wet", 100 * moisture),
           "add something dry and coarse; 50 to 60 % is usual");
     }
-    const double volume = total_volume_m3(description_.ingredients);
+    const double volume = models::ingredients_volume_m3(description_);
     if (!(volume >= 0.3) && description_.shape.kind != ShapeKind::bin &&
         description_.shape.kind != ShapeKind::one_cell && description_.additions.empty()) {
       add(fmt::format("the materials fill only {:.2g} m3", volume),
