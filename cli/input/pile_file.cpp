@@ -376,8 +376,7 @@ private:
   /// Compares the dimensions with the volume of the materials and leaves one to follow from it.
   void fit_dimensions(Section& pile) {
     models::Shape& shape = description_.shape;
-    const double materials_m3 =
-        models::ingredients_volume_m3(description_);
+    const double materials_m3 = models::ingredients_volume_m3(description_);
     const double enclosed_m3 = enclosed_volume_m3(shape);
     if (std::isnan(enclosed_m3)) {
       return;

@@ -110,7 +110,9 @@ const std::vector<double>& curve(const ForecastResult& r, const char* name) {
   return r.find_series(name)->values;
 }
 
-double scalar(const ForecastResult& r, const char* name) { return r.find_scalar(name)->value; }
+double scalar(const ForecastResult& r, const char* name) {
+  return r.find_scalar(name)->value;
+}
 
 double at_day(const ForecastResult& r, const char* name, double day) {
   return curve(r, name).at(static_cast<std::size_t>(std::lround(day * 24.0)));
@@ -226,13 +228,11 @@ TEST(FieldFacts, GreenPileLosesAFifthOfItsVolumeInAWeek) {
 
 TEST(FieldFacts, WholeCobsAloneHardlyRotInAYearAndChoppedInAGoodPileTheyGo) {
   // Common practice, no source.
-  const ForecastResult alone =
-      run_forecast(heap(mix({{"corn_cobs", 700.0}}), 15.0, 365.0));
+  const ForecastResult alone = run_forecast(heap(mix({{"corn_cobs", 700.0}}), 15.0, 365.0));
   EXPECT_LT(scalar(alone, "carbon_lost_fraction"), 0.05);
 
   const auto base = [](double cobs_kg) {
-    std::vector<Part> parts = {{"grass_clippings", 350.0, 0.02},
-                               {"horse_manure_bedding", 450.0}};
+    std::vector<Part> parts = {{"grass_clippings", 350.0, 0.02}, {"horse_manure_bedding", 450.0}};
     if (cobs_kg > 0.0) {
       parts.push_back({"corn_cobs", cobs_kg, 0.01});
     }
@@ -250,8 +250,8 @@ TEST(FieldFacts, WholeCobsAloneHardlyRotInAYearAndChoppedInAGoodPileTheyGo) {
 }
 
 TEST(FieldFacts, PileBuiltFrozenStillWakes) {
-  PileDescription pile = heap(
-      mix({{"horse_manure_bedding", 1400.0}, {"wheat_straw", 50.0, 0.05}}), 5.0, 120.0);
+  PileDescription pile =
+      heap(mix({{"horse_manure_bedding", 1400.0}, {"wheat_straw", 50.0, 0.05}}), 5.0, 120.0);
   pile.build_temperature_K = 273.15 - 2.0;
   const ForecastResult r = run_forecast(pile);
   EXPECT_GT(curve(r, "frozen_share").front(), 60.0);
@@ -260,13 +260,13 @@ TEST(FieldFacts, PileBuiltFrozenStillWakes) {
 }
 
 TEST(FieldFacts, TallGrassLeftUnchoppedIsRefusedForTurningByFork) {
-  PileDescription pile =
-      heap(mix({{"tall_grass", 400.0}, {"cattle_manure", 200.0}}), 24.0, 10.0);
+  PileDescription pile = heap(mix({{"tall_grass", 400.0}, {"cattle_manure", 200.0}}), 24.0, 10.0);
   pile.turning = every(2.0, 4.0);
   const ForecastResult refused = run_forecast(pile);
   EXPECT_EQ(scalar(refused, "turns"), 0.0);
   ASSERT_EQ(refused.warnings.size(), 1U);
-  EXPECT_NE(refused.warnings.front().find("Chop it"), std::string::npos) << refused.warnings.front();
+  EXPECT_NE(refused.warnings.front().find("Chop it"), std::string::npos)
+      << refused.warnings.front();
   EXPECT_EQ(refused.events.front().kind, "refused");
 
   pile.ingredients = mix({{"tall_grass", 400.0, 0.1}, {"cattle_manure", 200.0}});
@@ -279,11 +279,9 @@ TEST(FieldFacts, ManureStartsAPileSooner) {
   const auto heats = [](const std::vector<Part>& parts) {
     return run_forecast(heap(mix(parts, 0.6), 18.0, 6.0));
   };
-  const ForecastResult with = heats({{"cattle_manure", 60.0},
-                                     {"grass_clippings", 540.0, 0.02},
-                                     {"dry_leaves", 120.0}});
-  const ForecastResult without =
-      heats({{"grass_clippings", 600.0, 0.02}, {"dry_leaves", 120.0}});
+  const ForecastResult with =
+      heats({{"cattle_manure", 60.0}, {"grass_clippings", 540.0, 0.02}, {"dry_leaves", 120.0}});
+  const ForecastResult without = heats({{"grass_clippings", 600.0, 0.02}, {"dry_leaves", 120.0}});
   EXPECT_GT(at_day(with, "core_temperature", 1.5), at_day(without, "core_temperature", 1.5));
 }
 
