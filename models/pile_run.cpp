@@ -500,7 +500,7 @@ void PileRun::turn(const std::string& reason) {
   book(turn_pile(site_.mesh, site_.coefficients, turning.method, air, state_));
   double litres = 0.0;
   if (!std::isnan(turning.water_to_moisture)) {
-    const Exchange e = water_to_moisture(turning.water_to_moisture, site_.coefficients,
+    const Exchange e = water_to_moisture(turning.water_to_moisture,
                                          std::max(air.air_temperature_K, freezing_K + 4.0), state_);
     book(e);
     litres = e.water_in_kg;

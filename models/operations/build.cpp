@@ -305,6 +305,7 @@ void fill_pile(const PileDescription& pile, const engine::Mesh& mesh, const Coef
     layers.push_back(mixed_parcel(ingredients, k, temperature_K, pile.compaction));
   }
   std::vector<double> volumes;
+  volumes.reserve(layers.size());
   for (const Parcel& parcel : layers) {
     volumes.push_back(parcel[F::loose_volume]);
   }
