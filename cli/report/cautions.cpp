@@ -96,7 +96,7 @@ double hottest_turn(const ResultsReader& results) {
 /// file has pictures of both, else of the whole pile. NaN when it is never that warm.
 double driest_while_warm(const ResultsReader& results) {
   auto temperature = results.first_run_field("temperature");
-  auto moisture = results.first_run_field("moisture");
+  auto moisture = results.first_run_field("moisture_wet_basis_field");
   if (temperature.empty() || temperature.size() != moisture.size()) {
     const auto hottest = results.curve("max_temperature");
     const auto mean = results.curve("moisture_wet_basis");

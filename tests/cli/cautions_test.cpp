@@ -65,7 +65,7 @@ TEST(Cautions, WarnOfFireWhereItIsWarmAndDryAtOnce) {
   auto data = test::synthetic_results(10);
   set_values(data, "max_temperature", 64.0);
   set_values(data, "temperature", 64.0);
-  set_values(data, "moisture", 38.0);
+  set_values(data, "moisture_wet_basis_field", 38.0);
   EXPECT_TRUE(find(data, "Fire").applies);
   EXPECT_THAT(find(data, "Fire").finding, HasSubstr("moisture down to 38 % where it is above 60"));
   // As dry, but never warm at the same place and time.
