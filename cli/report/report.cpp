@@ -240,10 +240,13 @@ std::string number_text(const Number& number) {
   return shown(number);
 }
 
-std::string number_reason(const Number& number) {
-  return number.reason.empty() && number.name.starts_with(survivors_prefix)
-             ? "a model estimate, not a proof of hygiene"
-             : number.reason;
+/// What tells numbers with the same long name apart.
+std::string short_name(std::string name) {
+  if (name.starts_with(survivors_prefix)) {
+    name.erase(0, survivors_prefix.size());
+  }
+  std::replace(name.begin(), name.end(), '_', ' ');
+  return name;
 }
 
 data number_list(const ResultsReader& results) {
@@ -256,10 +259,11 @@ data number_list(const ResultsReader& results) {
     const auto alike = std::count_if(numbers.begin(), numbers.end(), [&](const auto& other) {
       return other.long_name == number.long_name;
     });
-    list.push_back(object({{"number_name", alike > 1 ? number.long_name + " (" + number.name + ")"
-                                                     : number.long_name},
-                           {"number_value", number_text(number)},
-                           {"number_reason", number_reason(number)}}));
+    list.push_back(
+        object({{"number_name",
+                 alike > 1 ? short_name(number.name) + ": " + number.long_name : number.long_name},
+                {"number_value", number_text(number)},
+                {"number_reason", number.reason}}));
   }
   return list;
 }
