@@ -1,3 +1,5 @@
-int main() {
-  return 0;
+#include "cli/commands.hpp"
+
+int main(int argc, char** argv) {
+  return heapcast::cli::run_program(argc, argv);
 }

@@ -53,7 +53,7 @@ public:
     constexpr std::size_t stem_length = 200;
     const std::string stem = target.filename().string().substr(0, stem_length);
     for (int attempt = 0; descriptor_ < 0; ++attempt) {
-      name_ = target.parent_path() / fmt::format("{}.partial-{}-{}", stem, getpid(), attempt);
+      name_ = target.parent_path() / fmt::format("{}.tmp-{}-{}", stem, getpid(), attempt);
       descriptor_ = open(name_.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
       if (descriptor_ < 0 && errno != EEXIST && errno != EINTR) {
         fail(path, errno);

@@ -152,9 +152,10 @@ private:
 };
 
 template <class Stepper>
-using FsalBase = odeint::explicit_error_stepper_fsal_base<
-    Stepper, 3, 3, 2, State, double, State, double, odeint::range_algebra,
-    odeint::default_operations, odeint::initially_resizer>;
+using FsalBase =
+    odeint::explicit_error_stepper_fsal_base<Stepper, 3, 3, 2, State, double, State, double,
+                                             odeint::range_algebra, odeint::default_operations,
+                                             odeint::initially_resizer>;
 
 /// The method as an Odeint error stepper: the rates at the end of a step are those at the start of
 /// the next.
@@ -191,8 +192,7 @@ public:
     out = stage_;
   }
 
-  template <class StateType>
-  void adjust_size(const StateType& x) {
+  template <class StateType> void adjust_size(const StateType& x) {
     stepper_base_type::adjust_size(x);
   }
 
@@ -238,12 +238,10 @@ struct Adjuster {
   using time_type = double;
   Adjuster() = default;
   explicit Adjuster(double most) : most_(most) {}
-  template <class Time, class Error>
-  Time decrease_step(Time dt, Error error, int order) const {
+  template <class Time, class Error> Time decrease_step(Time dt, Error error, int order) const {
     return dt * std::clamp(0.9 * std::pow(error, -1.0 / (order + 1)), 0.2, 0.9);
   }
-  template <class Time, class Error>
-  Time increase_step(Time dt, Error error, int order) const {
+  template <class Time, class Error> Time increase_step(Time dt, Error error, int order) const {
     const double grown =
         dt * std::clamp(0.9 * std::pow(std::max(error, 1e-6), -1.0 / (order + 1)), 0.5, 4.0);
     return std::min(grown, most_);
@@ -321,8 +319,8 @@ void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
     m.scale = m.system.error_scale(y);
     double limit = m.control.largest_step_s;
     if (m.control.growth_after_event > 0.0) {
-      limit = std::min(limit, m.control.first_step_s +
-                                  m.control.growth_after_event * (t - m.restarted_s));
+      limit = std::min(limit,
+                       m.control.first_step_s + m.control.growth_after_event * (t - m.restarted_s));
     }
     double wanted = std::min(m.next_step_s, limit);
     for (;;) {
@@ -352,8 +350,14 @@ void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
   }
 }
 
-long Integrator::steps() const { return impl_->steps; }
-long Integrator::rejected() const { return impl_->rejected; }
-long Integrator::rate_calls() const { return impl_->calls; }
+long Integrator::steps() const {
+  return impl_->steps;
+}
+long Integrator::rejected() const {
+  return impl_->rejected;
+}
+long Integrator::rate_calls() const {
+  return impl_->calls;
+}
 
 } // namespace heapcast::engine

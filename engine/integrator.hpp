@@ -51,9 +51,9 @@ struct StepControl {
 };
 
 /// Integrates an OdeSystem with Boost.Odeint's controlled stepper over a Rosenbrock W-method of
-/// order 3(2), ROS34PW2 of Rang & Angermann (BIT 45:761, 2005), written to Odeint's stepper concept:
-/// explicit but for the stiff block, which is solved for linearly. Linear invariants are kept to
-/// rounding. Steps end exactly where `advance` ends.
+/// order 3(2), ROS34PW2 of Rang & Angermann (BIT 45:761, 2005), written to Odeint's stepper
+/// concept: explicit but for the stiff block, which is solved for linearly. Linear invariants are
+/// kept to rounding. Steps end exactly where `advance` ends.
 class Integrator {
 public:
   Integrator(OdeSystem& system, const StepControl& control);

@@ -131,7 +131,8 @@ public:
     const double depth = round_ ? 2.0 * pi * std::abs(middle_x) : length_;
     const double ax = (q.z - p.z) * depth;
     const double az = -(q.x - p.x) * depth;
-    const Point from{mesh_.x_m[static_cast<std::size_t>(a)], mesh_.z_m[static_cast<std::size_t>(a)]};
+    const Point from{mesh_.x_m[static_cast<std::size_t>(a)],
+                     mesh_.z_m[static_cast<std::size_t>(a)]};
     const Point to = b >= 0 ? Point{mesh_.x_m[static_cast<std::size_t>(b)],
                                     mesh_.z_m[static_cast<std::size_t>(b)]}
                             : Point{middle_x, 0.5 * (p.z + q.z)};
@@ -284,11 +285,10 @@ Mesh make_container(const ContainerShape& shape, int rings, int layers) {
   std::vector<std::vector<int>> cell(static_cast<std::size_t>(rings));
   for (int i = 0; i < rings; ++i) {
     for (int k = 0; k < layers; ++k) {
-      cell[static_cast<std::size_t>(i)].push_back(
-          builder.add_cell({{r_at(i), z_at(k)},
-                            {r_at(i + 1), z_at(k)},
-                            {r_at(i + 1), z_at(k + 1)},
-                            {r_at(i), z_at(k + 1)}}));
+      cell[static_cast<std::size_t>(i)].push_back(builder.add_cell({{r_at(i), z_at(k)},
+                                                                    {r_at(i + 1), z_at(k)},
+                                                                    {r_at(i + 1), z_at(k + 1)},
+                                                                    {r_at(i), z_at(k + 1)}}));
     }
   }
   const auto id = [&](int i, int k) {
@@ -304,8 +304,8 @@ Mesh make_container(const ContainerShape& shape, int rings, int layers) {
       builder.add_face(id(i, k), outermost ? -1 : id(i + 1, k),
                        outermost ? FaceKind::wall : FaceKind::inner, low_out, high_out,
                        outermost ? widen : 1.0);
-      builder.add_face(id(i, k), top ? -1 : id(i, k + 1),
-                       top ? FaceKind::surface : FaceKind::inner, high_out, high_in);
+      builder.add_face(id(i, k), top ? -1 : id(i, k + 1), top ? FaceKind::surface : FaceKind::inner,
+                       high_out, high_in);
     }
     builder.add_face(id(i, 0), -1, FaceKind::ground, {r_at(i), 0.0}, {r_at(i + 1), 0.0});
   }

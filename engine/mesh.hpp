@@ -27,8 +27,8 @@ struct MeshScale {
 struct Mesh {
   // cells
   std::vector<double> volume_m3;
-  std::vector<double> x_m; ///< centroid of the cell's section, distance from the axis
-  std::vector<double> z_m; ///< centroid of the cell's section, above ground
+  std::vector<double> x_m;     ///< centroid of the cell's section, distance from the axis
+  std::vector<double> z_m;     ///< centroid of the cell's section, above ground
   std::vector<double> depth_m; ///< shortest distance from the centroid to the open surface
   std::vector<std::vector<double>> outline_x_m, outline_z_m; ///< corners in the section plane
 
@@ -100,11 +100,11 @@ struct LumpShape {
   double volume_m3, height_m, surface_area_m2, ground_area_m2;
 };
 
-/// Prism (windrow): the section times its length; the two ends widen the surface faces' area.
+/// Prism: the section times its length; the two ends widen the surface faces' area.
 [[nodiscard]] Mesh make_prism(const PrismShape& shape, SectionResolution resolution);
-/// Body of revolution (heap): dome or cone.
+/// Body of revolution: dome or cone.
 [[nodiscard]] Mesh make_mound(const MoundShape& shape, SectionResolution resolution);
-/// Container (bin) as rings times layers; a box is the cylinder of equal plan area whose wall area
+/// Container as rings times layers; a box is the cylinder of equal plan area whose wall area
 /// is that of the box.
 [[nodiscard]] Mesh make_container(const ContainerShape& shape, int rings, int layers);
 /// One well-mixed cell.

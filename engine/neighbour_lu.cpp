@@ -53,7 +53,7 @@ struct NeighbourLu::Impl {
       from_a_at[f] = find(mesh.cell_b[f], mesh.cell_a[f]);
     }
     klu_defaults(&common);
-    common.scale = 0;  // the systems are diagonally dominant: no scaling, no pivot search
+    common.scale = 0; // the systems are diagonally dominant: no scaling, no pivot search
     common.tol = 1e-3;
     symbolic = klu_analyze(static_cast<int>(n), column_start.data(), row.data(), &common);
     if (symbolic == nullptr) {
@@ -84,8 +84,8 @@ bool NeighbourLu::factor(std::span<const double> diagonal, std::span<const doubl
     m.value[m.from_a_at[f]] = from_a[f];
   }
   if (m.numeric == nullptr) {
-    m.numeric = klu_factor(m.column_start.data(), m.row.data(), m.value.data(), m.symbolic,
-                           &m.common);
+    m.numeric =
+        klu_factor(m.column_start.data(), m.row.data(), m.value.data(), m.symbolic, &m.common);
     return m.numeric != nullptr;
   }
   return klu_refactor(m.column_start.data(), m.row.data(), m.value.data(), m.symbolic, m.numeric,

@@ -14,7 +14,7 @@ struct PotentialFlow::Impl {
   const std::vector<int> cell_a, cell_b;
   Eigen::SparseMatrix<double> matrix;
   Eigen::SimplicialLLT<Eigen::SparseMatrix<double>> factor;
-  std::vector<double*> diagonal;             ///< per cell
+  std::vector<double*> diagonal;                         ///< per cell
   std::vector<std::pair<double*, double*>> off_diagonal; ///< per face; null on the boundary
   Eigen::VectorXd rhs, p, residual, direction, z, image;
   bool have_factor = false;
@@ -39,9 +39,8 @@ struct PotentialFlow::Impl {
       diagonal.push_back(&matrix.coeffRef(i, i));
     }
     for (std::size_t f = 0; f < cell_a.size(); ++f) {
-      off_diagonal.emplace_back(
-          cell_b[f] >= 0 ? &matrix.coeffRef(cell_a[f], cell_b[f]) : nullptr,
-          cell_b[f] >= 0 ? &matrix.coeffRef(cell_b[f], cell_a[f]) : nullptr);
+      off_diagonal.emplace_back(cell_b[f] >= 0 ? &matrix.coeffRef(cell_a[f], cell_b[f]) : nullptr,
+                                cell_b[f] >= 0 ? &matrix.coeffRef(cell_b[f], cell_a[f]) : nullptr);
     }
     for (auto* v : {&rhs, &p, &residual, &direction, &z, &image}) {
       v->setZero(n);

@@ -4,6 +4,7 @@
 #include "engine/errors.hpp"
 
 #include <fmt/format.h>
+#define H5_USE_110_API // also when built against a later HDF5
 #include <hdf5.h>
 #include <hdf5_hl.h>
 
@@ -14,6 +15,7 @@
 #include <cstring>
 #include <functional>
 #include <limits>
+#include <map>
 #include <mutex>
 #include <numeric>
 #include <optional>
@@ -450,6 +452,9 @@ std::string hdf5_image(const Dataset& data) {
   checked(H5Pset_link_creation_order(creation, order), "track the order of names");
   checked(H5Pset_attr_creation_order(creation, order), "track the order of attributes");
   checked(H5Pset_obj_track_times(creation, false), "leave out time stamps");
+  // Most arrays are one chunk: an index for 64 of them would be a fifth of a forecast's file.
+  constexpr unsigned half_of_chunk_index = 4;
+  checked(H5Pset_istore_k(creation, half_of_chunk_index), "make small chunk indices");
   const Handle access = memory_file_access();
   // From the first version on: the check sum of a newer file head is wrong in an image from
   // HDF5 1.10.
@@ -593,7 +598,7 @@ std::string name_of(const std::function<ssize_t(char*, std::size_t)>& get) {
 
 Attributes read_attributes(hid_t object) {
   H5O_info_t info;
-  checked(H5Oget_info(object, &info), "count the attributes");
+  checked(H5Oget_info2(object, &info, H5O_INFO_NUM_ATTRS), "count the attributes");
   Attributes attributes;
   for (hsize_t i = 0; i < info.num_attrs; ++i) {
     const Handle attribute(
@@ -612,7 +617,8 @@ Attributes read_attributes(hid_t object) {
 }
 
 /// An array's shape, refused where the file is too small to hold it.
-Extents read_extents(hid_t space, std::size_t most_elements) {
+Extents read_extents(hid_t array, std::size_t most_elements) {
+  const Handle space(H5Dget_space(array), H5Sclose, "open an array");
   if (H5Sget_simple_extent_type(space) == H5S_SCALAR) {
     return {};
   }
@@ -646,19 +652,23 @@ Dimension read_dimension(hid_t array, const std::string& name, const Extents& ex
   return dimension;
 }
 
+/// Where the dimensions are in the file. (HDF5 finds a name only by looking through all of them.)
+using DimensionNames = std::map<haddr_t, std::string>;
+
 /// Name of the first scale on this axis of an array; empty without one.
-std::string scale_on(hid_t array, unsigned axis) {
-  std::string name;
+std::string scale_on(hid_t array, unsigned axis, const DimensionNames& names) {
+  haddr_t address = HADDR_UNDEF;
   const auto visit = [](hid_t, unsigned, hid_t scale, void* result) -> herr_t {
-    std::array<char, 1024> path{};
-    if (H5Iget_name(scale, path.data(), path.size()) <= 0) {
+    H5O_info_t info; // no exception may pass through HDF5
+    if (H5Oget_info2(scale, &info, H5O_INFO_BASIC) < 0) {
       return -1;
     }
-    *static_cast<std::string*>(result) = path.data() + 1; // behind the root's slash
+    *static_cast<haddr_t*>(result) = info.addr;
     return 1;
   };
-  checked(H5DSiterate_scales(array, axis, nullptr, visit, &name), "find an array's dimensions");
-  return name;
+  checked(H5DSiterate_scales(array, axis, nullptr, visit, &address), "find an array's dimensions");
+  const auto found = names.find(address);
+  return found == names.end() ? "" : found->second;
 }
 
 std::vector<std::string> read_flags(hid_t array) {
@@ -676,10 +686,11 @@ std::vector<std::string> read_flags(hid_t array) {
   return flags;
 }
 
-Variable read_variable(hid_t array, const std::string& name, const Extents& extents) {
+Variable read_variable(hid_t array, const std::string& name, const Extents& extents,
+                       const DimensionNames& dimension_names) {
   Variable variable{name, {}, {}, {}, read_attributes(array), {}};
   for (unsigned axis = 0; axis < extents.size(); ++axis) {
-    variable.dimensions.push_back(scale_on(array, axis));
+    variable.dimensions.push_back(scale_on(array, axis, dimension_names));
   }
   const Handle type(H5Dget_type(array), H5Tclose, "open an array");
   const std::size_t count = product(extents);
@@ -704,19 +715,25 @@ Variable read_variable(hid_t array, const std::string& name, const Extents& exte
   return variable;
 }
 
-void read_array(hid_t file, const std::string& name, std::size_t most_elements, Dataset& data) {
-  const Handle array(H5Oopen(file, name.c_str(), H5P_DEFAULT), H5Oclose,
-                     fmt::format("open {}", name));
+Handle open_array(hid_t file, const std::string& name) {
+  Handle array(H5Oopen(file, name.c_str(), H5P_DEFAULT), H5Oclose, fmt::format("open {}", name));
   if (H5Iget_type(array) != H5I_DATASET) {
     throw Hdf5Failure(fmt::format("{} is not an array", name));
   }
-  const Handle space(H5Dget_space(array), H5Sclose, fmt::format("open {}", name));
-  const Extents extents = read_extents(space, most_elements);
-  if (checked(H5DSis_scale(array), "look for dimensions") > 0) {
-    data.dimensions.push_back(read_dimension(array, name, extents));
-  } else {
-    data.variables.push_back(read_variable(array, name, extents));
+  return array;
+}
+
+std::vector<std::string> names_in_order(hid_t file) {
+  H5G_info_t group;
+  checked(H5Gget_info(file, &group), "list the arrays");
+  std::vector<std::string> names;
+  for (hsize_t i = 0; i < group.nlinks; ++i) {
+    names.push_back(name_of([&](char* buffer, std::size_t size) {
+      return H5Lget_name_by_idx(file, ".", H5_INDEX_CRT_ORDER, H5_ITER_INC, i, buffer, size,
+                                H5P_DEFAULT);
+    }));
   }
+  return names;
 }
 
 Dataset read_image(std::string& image) {
@@ -727,16 +744,24 @@ Dataset read_image(std::string& image) {
                     "find its way in the file");
   // No filter makes data more than about a thousand times smaller, and an element has a byte.
   const std::size_t most_elements = image.size() * 2048;
-  H5G_info_t group;
-  checked(H5Gget_info(file, &group), "list the arrays");
   Dataset data;
   data.attributes = read_attributes(file);
-  for (hsize_t i = 0; i < group.nlinks; ++i) {
-    read_array(file, name_of([&](char* buffer, std::size_t size) {
-                 return H5Lget_name_by_idx(file, ".", H5_INDEX_CRT_ORDER, H5_ITER_INC, i, buffer,
-                                           size, H5P_DEFAULT);
-               }),
-               most_elements, data);
+  DimensionNames dimension_names;
+  std::vector<std::pair<std::string, Handle>> variables;
+  for (std::string& name : names_in_order(file)) {
+    Handle array = open_array(file, name);
+    if (checked(H5DSis_scale(array), "look for dimensions") == 0) {
+      variables.emplace_back(std::move(name), std::move(array));
+      continue;
+    }
+    H5O_info_t info;
+    checked(H5Oget_info2(array, &info, H5O_INFO_BASIC), "find the place of a dimension");
+    dimension_names.emplace(info.addr, name);
+    data.dimensions.push_back(read_dimension(array, name, read_extents(array, most_elements)));
+  }
+  for (const auto& [name, array] : variables) {
+    data.variables.push_back(
+        read_variable(array, name, read_extents(array, most_elements), dimension_names));
   }
   check(data);
   return data;

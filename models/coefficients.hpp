@@ -20,8 +20,8 @@ struct Coefficients {
   double solids_heat_capacity_J_kgK, conductivity_scale, vapour_enhancement;
   double surface_film_scale, emissivity, solar_absorptance, ground_conductance_W_m2K;
   double flow_size_scale, wind_pressure;
-  double shrink, settling_scale, fines_exponent, settling_time_s, settling_stress_Pa, load_compression,
-      turn_rebound, nesting;
+  double shrink, settling_scale, fines_exponent, settling_time_s, settling_stress_Pa,
+      load_compression, turn_rebound, nesting;
   double free_ammonia_scale, biomass_cn, nitrogen_half;
   double nitrification_rate_1_s, denitrification_rate_1_s, nitrous_share, turn_ammonia_loss;
   double metabolic_water, water_holding_scale, drainage_time_s, rain_infiltration;

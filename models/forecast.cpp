@@ -9,14 +9,14 @@
 namespace heapcast::models {
 
 const Series* ForecastResult::find_series(const std::string& name) const {
-  const auto it = std::find_if(series.begin(), series.end(),
-                               [&](const Series& s) { return s.name == name; });
+  const auto it =
+      std::find_if(series.begin(), series.end(), [&](const Series& s) { return s.name == name; });
   return it == series.end() ? nullptr : &*it;
 }
 
 const Scalar* ForecastResult::find_scalar(const std::string& name) const {
-  const auto it = std::find_if(scalars.begin(), scalars.end(),
-                               [&](const Scalar& s) { return s.name == name; });
+  const auto it =
+      std::find_if(scalars.begin(), scalars.end(), [&](const Scalar& s) { return s.name == name; });
   return it == scalars.end() ? nullptr : &*it;
 }
 

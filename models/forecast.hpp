@@ -59,7 +59,8 @@ struct ForecastResult {
   std::vector<CellOutline> outlines;
   std::vector<EventRecord> events;
   std::vector<std::string> warnings;
-  /// What held the pile back, per hour: "none", "cold", "hot", "dry", "airless", "food", "nitrogen".
+  /// What held the pile back, per hour: "none", "cold", "hot", "dry", "airless", "food",
+  /// "nitrogen".
   std::vector<std::string> limit;
 
   long steps = 0, rejected_steps = 0, rate_calls = 0;

@@ -9,8 +9,8 @@ namespace heapcast::models {
 namespace {
 
 constexpr std::array<ParameterRow, parameter_count> table = {{
-#define HEAPCAST_PARAMETER(name, symbol, unit, si_factor, value, low, high, prior, status, source,  \
-                           meaning)                                                                 \
+#define HEAPCAST_PARAMETER(name, symbol, unit, si_factor, value, low, high, prior, status, source, \
+                           meaning)                                                                \
   {#name, symbol, unit, si_factor, value, low, high, Prior::prior, status, source, meaning},
 #include "models/parameters.def"
 #undef HEAPCAST_PARAMETER
@@ -18,7 +18,9 @@ constexpr std::array<ParameterRow, parameter_count> table = {{
 
 } // namespace
 
-std::span<const ParameterRow> parameter_table() { return table; }
+std::span<const ParameterRow> parameter_table() {
+  return table;
+}
 
 std::size_t find_parameter(std::string_view name) {
   for (std::size_t i = 0; i < table.size(); ++i) {
@@ -42,10 +44,10 @@ double ParameterSet::si(Parameter p) const {
 void ParameterSet::set(std::size_t index, double value) {
   const ParameterRow& row = table.at(index);
   if (!(value >= row.low && value <= row.high)) {
-    throw InputError(fmt::format("parameter {}", row.name),
-                     fmt::format("{} {} is outside {} to {} {}", value, row.unit, row.low, row.high,
-                                 row.unit),
-                     "write a value inside the range; `heapcast parameters` lists them");
+    throw InputError(
+        fmt::format("parameter {}", row.name),
+        fmt::format("{} {} is outside {} to {} {}", value, row.unit, row.low, row.high, row.unit),
+        "write a value inside the range; `heapcast parameters` lists them");
   }
   values_[index] = value;
 }

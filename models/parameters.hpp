@@ -12,8 +12,8 @@ enum class Prior { fixed, uniform, normal, lognormal };
 
 /// Every model parameter, by name. `parameter_table()` has one row for each, in this order.
 enum class Parameter : std::size_t {
-#define HEAPCAST_PARAMETER(name, symbol, unit, si_factor, value, low, high, prior, status, source,  \
-                           meaning)                                                                 \
+#define HEAPCAST_PARAMETER(name, symbol, unit, si_factor, value, low, high, prior, status, source, \
+                           meaning)                                                                \
   name,
 #include "models/parameters.def"
 #undef HEAPCAST_PARAMETER
@@ -46,7 +46,9 @@ struct ParameterRow {
 class ParameterSet {
 public:
   ParameterSet(); ///< the defaults
-  [[nodiscard]] double operator[](Parameter p) const { return values_[static_cast<std::size_t>(p)]; }
+  [[nodiscard]] double operator[](Parameter p) const {
+    return values_[static_cast<std::size_t>(p)];
+  }
   [[nodiscard]] double si(Parameter p) const;
   /// Sets a value in the table's unit. Throws InputError outside the table's range or for NaN.
   void set(std::size_t index, double value);

@@ -9,7 +9,8 @@ namespace {
 
 using F = CellField;
 
-constexpr std::array carbon_pools = {F::fast, F::medium, F::slow, F::resistant, F::humus, F::biomass};
+constexpr std::array carbon_pools = {F::fast,      F::medium, F::slow,
+                                     F::resistant, F::humus,  F::biomass};
 
 /// Intensive fields and what they are weighted by when lots mix.
 enum class Weight { dry_mass, loose_volume, carbon };
@@ -56,7 +57,9 @@ double parcel_carbon_kgC(const Parcel& p) {
 }
 
 /// In a parcel `volatile_per_carbon` holds the volatile solids themselves.
-double parcel_dry_mass_kg(const Parcel& p) { return p[F::ash] + p[F::volatile_per_carbon]; }
+double parcel_dry_mass_kg(const Parcel& p) {
+  return p[F::ash] + p[F::volatile_per_carbon];
+}
 
 std::vector<Parcel> take_apart(const PileState& state) {
   std::vector<Parcel> parcels(state.layout.cells());

@@ -13,9 +13,7 @@ struct Parcel {
   std::array<double, cell_fields> amount{};
 
   [[nodiscard]] double& operator[](CellField f) { return amount[static_cast<std::size_t>(f)]; }
-  [[nodiscard]] double operator[](CellField f) const {
-    return amount[static_cast<std::size_t>(f)];
-  }
+  [[nodiscard]] double operator[](CellField f) const { return amount[static_cast<std::size_t>(f)]; }
   void add(const Parcel& other, double share);
 };
 

@@ -18,11 +18,23 @@ inline constexpr double seconds_per_hour = 3600.0;
 inline constexpr double seconds_per_day = 86400.0;
 
 enum class ShapeKind { windrow, heap, bin, one_cell };
-enum class Profile { parabolic, triangular, trapezoidal }; ///< of a windrow; a heap: parabolic = dome, triangular = cone
+enum class Profile {
+  parabolic,
+  triangular,
+  trapezoidal
+}; ///< of a windrow; a heap: parabolic = dome, triangular = cone
 enum class Resolution { coarse, standard, fine };
 enum class CoverKind { none, tarp, breathable, blanket, roof };
 enum class TurnMethod { fork, loader, windrow_turner };
-enum class Quantity { core_temperature, mean_temperature, skin_temperature, max_temperature, air_temperature, moisture, core_oxygen };
+enum class Quantity {
+  core_temperature,
+  mean_temperature,
+  skin_temperature,
+  max_temperature,
+  air_temperature,
+  moisture,
+  core_oxygen
+};
 
 /// Dimensions at the build. An unset dimension (NaN) follows from the others and the volume of the
 /// materials; all unset means "as many as the materials give" at the shape's usual proportions.
@@ -39,15 +51,15 @@ struct Shape {
 
 /// Bin walls and lid.
 struct Walls {
-  double open_fraction = 0.0;          ///< slats and mesh: open share of the wall area, 0..1
-  double conductance_W_m2K = 4.0;      ///< of the closed part, without surface films
+  double open_fraction = 0.0;     ///< slats and mesh: open share of the wall area, 0..1
+  double conductance_W_m2K = 4.0; ///< of the closed part, without surface films
   bool lid = false;
 };
 
 struct Cover {
   CoverKind kind = CoverKind::none;
-  double thickness_m = 0.0;            ///< of a blanket of straw or finished compost
-  double conductivity_W_mK = 0.1;      ///< of that blanket
+  double thickness_m = 0.0;       ///< of a blanket of straw or finished compost
+  double conductivity_W_mK = 0.1; ///< of that blanket
 };
 
 /// One thing that goes in, as it is when it goes in (overrides and ageing already applied).
@@ -60,23 +72,25 @@ struct Ingredient {
 /// "core_temperature < 50 degC after > 55 degC"
 struct Condition {
   Quantity quantity = Quantity::core_temperature;
-  bool below = true;             ///< fires below (or above) `threshold`
-  double threshold = 0.0;        ///< K, fraction, or mol O2 per mol dry gas
-  double armed_beyond = unset;   ///< must first have been beyond this on the other side since the last time it fired
-  std::string text;              ///< as the user wrote it
+  bool below = true;      ///< fires below (or above) `threshold`
+  double threshold = 0.0; ///< K, fraction, or mol O2 per mol dry gas
+  double armed_beyond =
+      unset; ///< must first have been beyond this on the other side since the last time it fired
+  std::string text; ///< as the user wrote it
 };
 
-/// When something is done: a rhythm, dates and conditions; any of them. Times are days since the build.
+/// When something is done: a rhythm, dates and conditions; any of them. Times are days since the
+/// build.
 struct Schedule {
   double every_days = unset;
   double from_day = 0.0;
   double until_day = std::numeric_limits<double>::infinity();
   std::vector<double> on_days;
-  std::vector<Condition> when;   ///< looked at once a day, at the working hour
+  std::vector<Condition> when; ///< looked at once a day, at the working hour
   int at_most = std::numeric_limits<int>::max();
-  double gap_days = 1.0;         ///< shortest time between two
-  bool not_in_frost = false;     ///< skip while the air is below 0 degC
-  std::vector<int> weekdays;     ///< 0 Monday … 6 Sunday; empty: any day
+  double gap_days = 1.0;     ///< shortest time between two
+  bool not_in_frost = false; ///< skip while the air is below 0 degC
+  std::vector<int> weekdays; ///< 0 Monday … 6 Sunday; empty: any day
 };
 
 struct Turning {
@@ -87,8 +101,8 @@ struct Turning {
 
 struct Watering {
   Schedule schedule;
-  double litres = unset;            ///< each time; or
-  double to_moisture = unset;       ///< wet basis, up to this
+  double litres = unset;      ///< each time; or
+  double to_moisture = unset; ///< wet basis, up to this
 };
 
 struct CoverChange {
@@ -103,10 +117,10 @@ struct Addition {
 
 /// Fan or pipes under the pile.
 struct Aeration {
-  bool pipes = false;               ///< open pipes under the pile: ground is open to ambient air
-  double fan_m3_h = 0.0;            ///< blown through the base while on
-  double on_minutes_h = 60.0;       ///< minutes on in each hour
-  double on_above_K = unset;        ///< only while the core is hotter than this
+  bool pipes = false;         ///< open pipes under the pile: ground is open to ambient air
+  double fan_m3_h = 0.0;      ///< blown through the base while on
+  double on_minutes_h = 60.0; ///< minutes on in each hour
+  double on_above_K = unset;  ///< only while the core is hotter than this
 };
 
 /// A pile and how it is tended: checked, complete, SI, immutable. Many runs on many threads share
@@ -120,9 +134,10 @@ struct PileDescription {
   Shape shape;
   Walls walls;
   Cover cover;
-  double ground_conductance_scale = 1.0; ///< 0 for a pile off the ground
-  double compaction = 0.0;               ///< settling strain given at the build, e.g. by treading
-  double build_temperature_K = unset;    ///< of the materials; unset: the air at the build
+  double ground_conductance_scale = 1.0;  ///< 0 for a pile off the ground
+  double compaction = 0.0;                ///< settling strain given at the build, e.g. by treading
+  double build_temperature_K = unset;     ///< of the materials; unset: the air at the build
+  double build_water_to_moisture = unset; ///< wet basis; wetted at the build up to this when drier
   bool layered = false;
   std::vector<Ingredient> ingredients;
   std::optional<Turning> turning;
@@ -130,7 +145,7 @@ struct PileDescription {
   std::vector<CoverChange> cover_changes;
   std::vector<Addition> additions;
   Aeration aeration;
-  double work_hour = 9.0;                ///< hour of the day when work is done
+  double work_hour = 9.0; ///< hour of the day when work is done
   double horizon_days = 60.0;
   double output_hours = 1.0;
   double field_output_hours = 24.0;

@@ -19,8 +19,8 @@ namespace {
 
 using F = CellField;
 
-constexpr double longest_forkable_m = 0.4;   ///< common practice, no source
-constexpr double long_share_refused = 0.15;  ///< of the dry matter
+constexpr double longest_forkable_m = 0.4;  ///< common practice, no source
+constexpr double long_share_refused = 0.15; ///< of the dry matter
 
 engine::Mesh mesh_of(const PileDescription& pile) {
   const double volume = ingredients_volume_m3(pile);
@@ -37,6 +37,10 @@ double build_temperature(const PileDescription& pile) {
 PileState filled(const PileDescription& pile, const PileSite& site) {
   PileState state(site.mesh.cells());
   fill_pile(pile, site.mesh, site.coefficients, build_temperature(pile), state);
+  if (!std::isnan(pile.build_water_to_moisture)) {
+    (void)water_to_moisture(pile.build_water_to_moisture,
+                            std::max(build_temperature(pile), freezing_K + 4.0), state);
+  }
   return state;
 }
 
@@ -104,7 +108,8 @@ constexpr SeriesRow series_rows[] = {
     {"volume", "m3", "volume of the pile"},
     {"height", "m", "height of the pile"},
     {"ph", "1", "mean pH"},
-    {"oxygen_uptake_rate", "mmol kg-1 h-1", "oxygen uptake per organic matter at 30 degC, unlimited"},
+    {"oxygen_uptake_rate", "mmol kg-1 h-1",
+     "oxygen uptake per organic matter at 30 degC, unlimited"},
     {"air_flow", "m3 h-1", "air entering the pile"},
     {"frozen_share", "%", "ice in the water"},
     {"rain", "mm h-1", "precipitation"},
@@ -142,8 +147,8 @@ engine::StepControl PileRun::step_control() {
 }
 
 PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control)
-    : pile_(pile), site_(pile, mesh_of(pile)), state_(filled(pile, site_)),
-      system_(site_, state_), integrator_(system_, control), closure_(5, 0.0) {
+    : pile_(pile), site_(pile, mesh_of(pile)), state_(filled(pile, site_)), system_(site_, state_),
+      integrator_(system_, control), closure_(5, 0.0) {
   y_.assign(state_.y.begin(),
             state_.y.begin() + static_cast<std::ptrdiff_t>(state_.layout.integrated_size()));
   system_.after_event(0.0, 1.0, false);
@@ -179,6 +184,18 @@ PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control
   }
 
   system_.evaluate(0.0, y_);
+  if (!std::isnan(pile.build_water_to_moisture)) {
+    double brought = 0.0;
+    for (const Ingredient& i : pile.ingredients) {
+      brought += i.wet_mass_kg * i.material.moisture_wet_basis;
+    }
+    constexpr double least_kg = 1e-6; // what rounding leaves is no watering
+    const double added = state_.sum(F::water) - brought;
+    if (added > least_kg) {
+      water_added_kg_ = added;
+      result_.events.push_back({0.0, "water", "wetted at the build", added, 0.0});
+    }
+  }
   const auto carbon = [&] {
     return state_.sum(F::fast) + state_.sum(F::medium) + state_.sum(F::slow) +
            state_.sum(F::resistant) + state_.sum(F::humus) + state_.sum(F::biomass);
@@ -279,8 +296,9 @@ std::string PileRun::limiting() {
   }
   const std::pair<double, const char*> losses[] = {
       {cold, "cold"}, {hot, "hot"}, {dry, "dry"}, {air, "airless"}, {nitrogen, "nitrogen"}};
-  const auto worst = std::max_element(std::begin(losses), std::end(losses),
-                                      [](const auto& a, const auto& b) { return a.first < b.first; });
+  const auto worst =
+      std::max_element(std::begin(losses), std::end(losses),
+                       [](const auto& a, const auto& b) { return a.first < b.first; });
   return worst->first > 0.3 * food ? worst->second : "none";
 }
 
@@ -292,8 +310,8 @@ void PileRun::record() {
   const Workspace& w = system_.workspace();
   const Readings now = readings();
   const auto sum = [&](F f) {
-    const auto first = y_.begin() + static_cast<std::ptrdiff_t>(
-                                        state_.layout.field(static_cast<std::size_t>(f)));
+    const auto first =
+        y_.begin() + static_cast<std::ptrdiff_t>(state_.layout.field(static_cast<std::size_t>(f)));
     return std::accumulate(first, first + static_cast<std::ptrdiff_t>(state_.layout.cells()), 0.0);
   };
   const auto total = [&](Total t) { return y_[state_.layout.total(static_cast<std::size_t>(t))]; };
@@ -379,12 +397,11 @@ void PileRun::check_balances() {
       carbon_.residual(s.sum(F::fast) + s.sum(F::medium) + s.sum(F::slow) + s.sum(F::resistant) +
                            s.sum(F::humus) + s.sum(F::biomass),
                        0.0, s.total(Total::carbon_dioxide_carbon) + s.total(Total::methane_carbon)),
-      nitrogen_.residual(s.sum(F::organic_nitrogen) + s.sum(F::ammonium_nitrogen) +
-                             s.sum(F::nitrate_nitrogen),
-                         0.0,
-                         s.total(Total::ammonia_nitrogen) + s.total(Total::nitrous_oxide_nitrogen) +
-                             s.total(Total::dinitrogen_nitrogen) +
-                             s.total(Total::leachate_nitrogen)),
+      nitrogen_.residual(
+          s.sum(F::organic_nitrogen) + s.sum(F::ammonium_nitrogen) + s.sum(F::nitrate_nitrogen),
+          0.0,
+          s.total(Total::ammonia_nitrogen) + s.total(Total::nitrous_oxide_nitrogen) +
+              s.total(Total::dinitrogen_nitrogen) + s.total(Total::leachate_nitrogen)),
       ash_.residual(s.sum(F::ash)),
       energy_.residual(s.sum(F::enthalpy), s.total(Total::heat_made), s.total(Total::heat_lost)),
   };
@@ -458,15 +475,15 @@ std::string PileRun::too_long_to_fork() const {
   };
   look(pile_.ingredients);
   if (dry_long > long_share_refused * dry) {
-    return fmt::format("{} lies in lengths of {:.0f} cm: a fork cannot turn it. Chop it to 30 cm or "
-                       "less before building, or turn with a loader",
-                       name, 100.0 * longest);
+    return fmt::format(
+        "{} lies in lengths of {:.0f} cm: a fork cannot turn it. Chop it to 30 cm or "
+        "less before building, or turn with a loader",
+        name, 100.0 * longest);
   }
   return {};
 }
 
-void PileRun::turn(const std::string& reason, const Readings& now) {
-  (void)now;
+void PileRun::turn(const std::string& reason) {
   const Turning& turning = *pile_.turning;
   if (turning.method == TurnMethod::fork) {
     const std::string refusal = too_long_to_fork();
@@ -483,7 +500,7 @@ void PileRun::turn(const std::string& reason, const Readings& now) {
   book(turn_pile(site_.mesh, site_.coefficients, turning.method, air, state_));
   double litres = 0.0;
   if (!std::isnan(turning.water_to_moisture)) {
-    const Exchange e = water_to_moisture(turning.water_to_moisture, site_.coefficients,
+    const Exchange e = water_to_moisture(turning.water_to_moisture,
                                          std::max(air.air_temperature_K, freezing_K + 4.0), state_);
     book(e);
     litres = e.water_in_kg;
@@ -570,7 +587,7 @@ void PileRun::do_events() {
   if (turning_) {
     const std::string reason = turning_->due(day(), weekday, now);
     if (!reason.empty()) {
-      turn(reason, now);
+      turn(reason);
     }
   }
   if (watering_) {
@@ -583,8 +600,8 @@ void PileRun::do_events() {
 
 void PileRun::add_scalar(std::string name, std::string unit, std::string long_name, double value,
                          std::string reason) {
-  result_.scalars.push_back({std::move(name), std::move(unit), std::move(long_name), value,
-                             std::move(reason)});
+  result_.scalars.push_back(
+      {std::move(name), std::move(unit), std::move(long_name), value, std::move(reason)});
 }
 
 void PileRun::fill_scalars() {
@@ -633,8 +650,8 @@ void PileRun::fill_scalars() {
       survivors += mass * std::exp(state_.survivors(organism)[i]);
       dry += mass;
     }
-    add_scalar(std::string("log10_survivors_") + organism_keys[organism],
-               "1", "log10 of the surviving share of the whole pile, a model estimate",
+    add_scalar(std::string("log10_survivors_") + organism_keys[organism], "1",
+               "log10 of the surviving share of the whole pile, a model estimate",
                std::log10(std::max(survivors / dry, 1e-300)));
   }
   const char* closure_names[] = {"closure_water", "closure_carbon", "closure_nitrogen",

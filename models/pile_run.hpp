@@ -16,7 +16,8 @@ namespace heapcast::models {
 /// the pile is done on the hour.
 class PileRun {
 public:
-  explicit PileRun(const PileDescription& pile, const engine::StepControl& control = step_control());
+  explicit PileRun(const PileDescription& pile,
+                   const engine::StepControl& control = step_control());
 
   /// Does what is due now: turning, watering, adding, covering, fan.
   void do_events();
@@ -36,18 +37,16 @@ public:
   [[nodiscard]] static engine::StepControl step_control();
 
 private:
-  struct Column;
-
   void record();
   void record_field();
   void check_balances();
   void book(const Exchange& exchange);
   void after_event(double aired_share, bool reformed);
-  void turn(const std::string& reason, const Readings& now);
+  void turn(const std::string& reason);
   void water(const std::string& reason);
   [[nodiscard]] std::string too_long_to_fork() const;
   [[nodiscard]] double uptake_at_30() const;
-  [[nodiscard]] std::string limiting() ;
+  [[nodiscard]] std::string limiting();
   void add_scalar(std::string name, std::string unit, std::string long_name, double value,
                   std::string reason = {});
   void fill_scalars();
@@ -73,7 +72,6 @@ private:
   double carbon_in_kgC_ = 0.0, nitrogen_in_kgN_ = 0.0, volume_in_m3_ = 0.0;
   double best_food_kgC_s_ = 0.0;
   int turns_ = 0;
-  double labour_hours_ = 0.0;
 
   std::vector<std::size_t> core_cells_, skin_cells_;
   ForecastResult result_;

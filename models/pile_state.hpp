@@ -34,9 +34,9 @@ enum class CellField : std::size_t {
   log_flow_size,       ///< ln of d_e in m at the build
   log_particle_size,   ///< ln of the particle length in m
   start_ph,
-  free_ammonia,        ///< share of TAN not sorbed
-  settling_limit,      ///< share of the volume that settling can take
-  log_survivors,       ///< ln of the surviving share; first of organism_count fields
+  free_ammonia,   ///< share of TAN not sorbed
+  settling_limit, ///< share of the volume that settling can take
+  log_survivors,  ///< ln of the surviving share; first of organism_count fields
   count = log_survivors + organism_count
 };
 
@@ -85,9 +85,7 @@ struct PileState {
     return y.data() + layout.field(static_cast<std::size_t>(CellField::log_survivors) + organism);
   }
   [[nodiscard]] double& total(Total t) { return y[layout.total(static_cast<std::size_t>(t))]; }
-  [[nodiscard]] double total(Total t) const {
-    return y[layout.total(static_cast<std::size_t>(t))];
-  }
+  [[nodiscard]] double total(Total t) const { return y[layout.total(static_cast<std::size_t>(t))]; }
   [[nodiscard]] double sum(CellField f) const;
 };
 

@@ -20,10 +20,8 @@ namespace {
 using F = CellField;
 
 constexpr std::array process_table = {
-    Process{"decomposition", &decomposition},
-    Process{"heat_and_vapour", &heat_and_vapour},
-    Process{"drainage", &drainage},
-    Process{"nitrogen", &nitrogen},
+    Process{"decomposition", &decomposition}, Process{"heat_and_vapour", &heat_and_vapour},
+    Process{"drainage", &drainage},           Process{"nitrogen", &nitrogen},
     Process{"settling", &settling},
 };
 
@@ -37,7 +35,9 @@ constexpr double steady_s = 1e12; ///< so long that storage does not count
 
 } // namespace
 
-std::span<const Process> processes() { return process_table; }
+std::span<const Process> processes() {
+  return process_table;
+}
 
 PileSystem::PileSystem(const PileSite& site, const PileState& state)
     : site_(site), state_(state), flow_(site.mesh), oxygen_(site), w_(site.mesh), scale_(size()) {
@@ -52,8 +52,8 @@ void PileSystem::prepare(double t_s, const StateView& view) {
   w_.t_s = t_s;
   w_.forcing = site_.forcing.at(t_s);
   evaluate_structure(site_, view, w_);
-  const double plan = site_.mesh.plan_area_total_m2 * w_.scale.plan *
-                      (site_.mesh.round ? w_.scale.plan : 1.0);
+  const double plan =
+      site_.mesh.plan_area_total_m2 * w_.scale.plan * (site_.mesh.round ? w_.scale.plan : 1.0);
   w_.snow_kg_m2 = view.total(Total::snow) / std::max(plan, 1e-9);
   air_flow(site_, flow_, w_);
   decomposition_potential(site_, view, w_);
@@ -76,9 +76,8 @@ void PileSystem::rates(double t_s, std::span<const double> y, std::span<double> 
   add_rates(view, dydt);
 }
 
-void PileSystem::rates_with_oxygen(double t_s, std::span<const double> y,
-                                   std::span<const double> x, std::span<double> dydt,
-                                   std::span<double> dxdt) {
+void PileSystem::rates_with_oxygen(double t_s, std::span<const double> y, std::span<const double> x,
+                                   std::span<double> dydt, std::span<double> dxdt) {
   const StateView view{state_.layout, y.data(), state_.y.data()};
   prepare(t_s, view);
   std::copy(x.begin(), x.end(), w_.oxygen.begin());
@@ -138,13 +137,12 @@ std::span<const double> PileSystem::error_scale(std::span<const double> y) {
     const double dry = state_.field(F::ash)[i] + state_.field(F::volatile_per_carbon)[i] * carbon;
     const double water = value(F::water, i);
     at(F::water)[i] = 3.0 * mass * (water + dry);
-    at(F::enthalpy)[i] =
-        tolerance_ * temperature_error_K *
-        heat_capacity_J_K({.dry_mass_kg = dry,
-                           .water_mass_kg = water,
-                           .solids_heat_capacity_J_kgK =
-                               site_.coefficients.solids_heat_capacity_J_kgK},
-                          freezing_K + 20.0);
+    at(F::enthalpy)[i] = tolerance_ * temperature_error_K *
+                         heat_capacity_J_K({.dry_mass_kg = dry,
+                                            .water_mass_kg = water,
+                                            .solids_heat_capacity_J_kgK =
+                                                site_.coefficients.solids_heat_capacity_J_kgK},
+                                           freezing_K + 20.0);
     const double nitrogen = value(F::organic_nitrogen, i) + value(F::ammonium_nitrogen, i) +
                             value(F::nitrate_nitrogen, i);
     for (const F f : {F::organic_nitrogen, F::ammonium_nitrogen, F::nitrate_nitrogen}) {

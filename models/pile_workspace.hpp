@@ -14,14 +14,14 @@ namespace heapcast::models {
 
 /// How one kind of boundary lets things pass; from the cover, the walls and the lid.
 struct Shield {
-  double resistance_m2K_W = 0.0;  ///< beside the film
-  double open_share = 1.0;        ///< share of the area without `closed_resistance`
+  double resistance_m2K_W = 0.0; ///< beside the film
+  double open_share = 1.0;       ///< share of the area without `closed_resistance`
   double closed_resistance_m2K_W = 0.0;
   double rain_share = 1.0;
   double sun_share = 1.0;
-  double sky_share = 1.0;         ///< sees the sky, else air temperature
+  double sky_share = 1.0; ///< sees the sky, else air temperature
   double vapour_share = 1.0;
-  double gas_share = 1.0;         ///< of the open surface's conductance for air
+  double gas_share = 1.0; ///< of the open surface's conductance for air
 };
 
 /// What a run reads and never writes: geometry, parameters, weather.
@@ -54,7 +54,7 @@ struct Workspace {
   double volume_m3 = 0.0, wet_mass_kg = 0.0;
   double load_Pa_m = 0.0; ///< overburden per metre of depth at unit scale
   bool fan_on = false;
-  Shield surface, wall;    ///< as covered now
+  Shield surface, wall; ///< as covered now
   double snow_kg_m2 = 0.0;
 
   // per cell: matter and structure

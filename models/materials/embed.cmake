@@ -1,13 +1,12 @@
 # Writes the material data files into one C++ source, so that the program needs no data folder.
-# Run in script mode with OUTPUT, the file to write, and FOLDER, where the *.toml files lie.
+# Run in script mode with OUTPUT, the file to write, and FILES, the list of data files.
 # Only file names without folder go into the output.
-file(GLOB files "${FOLDER}/*.toml")
-list(SORT files)
+list(SORT FILES)
 
 set(code "#include \"models/materials/library.hpp\"\n\n#include <array>\n\n")
 string(APPEND code "namespace heapcast::models {\n\nnamespace {\n\n")
 string(APPEND code "constexpr auto files = std::to_array<EmbeddedFile>({\n")
-foreach(file IN LISTS files)
+foreach(file IN LISTS FILES)
   file(READ "${file}" text)
   get_filename_component(name "${file}" NAME)
   string(APPEND code "{\"${name}\", R\"~toml~(${text})~toml~\"},\n")

@@ -17,7 +17,9 @@ namespace {
 using F = CellField;
 constexpr double pi = std::numbers::pi;
 
-bool known(double x) { return !std::isnan(x); }
+bool known(double x) {
+  return !std::isnan(x);
+}
 
 /// Section area over height times base width.
 double fullness(const Shape& s) {
@@ -25,8 +27,8 @@ double fullness(const Shape& s) {
   case Profile::triangular:
     return 0.5;
   case Profile::trapezoidal:
-    return 0.5 * (1.0 + (known(s.top_width_m) && known(s.width_m) ? s.top_width_m / s.width_m
-                                                                  : 0.5));
+    return 0.5 *
+           (1.0 + (known(s.top_width_m) && known(s.width_m) ? s.top_width_m / s.width_m : 0.5));
   case Profile::parabolic:
   default:
     return 2.0 / 3.0;
@@ -50,8 +52,8 @@ Shape complete_windrow(Shape s, double volume_m3) {
   if (!known(s.length_m)) {
     if (!known(s.height_m) && !known(s.width_m)) {
       // as long as it takes at a height of 1.2 m, but never shorter than wide
-      s.height_m = std::min(1.2, std::cbrt(volume_m3 / (width_over_height * width_over_height *
-                                                        fullness(s))));
+      s.height_m = std::min(
+          1.2, std::cbrt(volume_m3 / (width_over_height * width_over_height * fullness(s))));
     }
     if (!known(s.height_m)) {
       s.height_m = s.width_m / width_over_height;
@@ -158,8 +160,8 @@ std::vector<std::vector<double>> layer_shares(const engine::Mesh& mesh,
 
 } // namespace
 
-Parcel ingredient_parcel(const Ingredient& ingredient, const Coefficients& k,
-                         double temperature_K, double settled) {
+Parcel ingredient_parcel(const Ingredient& ingredient, const Coefficients& k, double temperature_K,
+                         double settled) {
   const Material& m = ingredient.material;
   const double dry = ingredient.wet_mass_kg * (1.0 - m.moisture_wet_basis);
   const double carbon = dry * m.carbon_dry_basis;
@@ -211,7 +213,9 @@ Shape complete_shape(const Shape& wanted, double volume_m3) {
 }
 
 engine::Mesh build_mesh(const Shape& s, double volume_m3, Resolution resolution) {
-  const int level = resolution == Resolution::coarse ? 0 : resolution == Resolution::standard ? 1 : 2;
+  const int level = resolution == Resolution::coarse     ? 0
+                    : resolution == Resolution::standard ? 1
+                                                         : 2;
   constexpr int shells[] = {5, 9, 17};
   constexpr int sectors[] = {6, 12, 25};
   const engine::SectionResolution section{shells[level], sectors[level]};
@@ -301,6 +305,7 @@ void fill_pile(const PileDescription& pile, const engine::Mesh& mesh, const Coef
     layers.push_back(mixed_parcel(ingredients, k, temperature_K, pile.compaction));
   }
   std::vector<double> volumes;
+  volumes.reserve(layers.size());
   for (const Parcel& parcel : layers) {
     volumes.push_back(parcel[F::loose_volume]);
   }

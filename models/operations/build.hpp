@@ -15,8 +15,8 @@ namespace heapcast::models {
 [[nodiscard]] double mixed_volume_m3(const std::vector<Ingredient>& ingredients, double nesting);
 
 /// All ingredients as one lot, mixed.
-[[nodiscard]] Parcel mixed_parcel(const std::vector<Ingredient>& ingredients,
-                                  const Coefficients& k, double temperature_K, double settled);
+[[nodiscard]] Parcel mixed_parcel(const std::vector<Ingredient>& ingredients, const Coefficients& k,
+                                  double temperature_K, double settled);
 
 /// The shape with every dimension set: unset ones follow from the volume of the materials and the
 /// usual proportions (windrow twice as wide as high, heap 1.5 times; common practice, no source).

@@ -24,7 +24,9 @@ HeatContent heat_content(const Parcel& p, const Coefficients& k) {
           .solids_heat_capacity_J_kgK = k.solids_heat_capacity_J_kgK};
 }
 
-double volume_of(const Parcel& p) { return p[F::loose_volume] - p[F::settling]; }
+double volume_of(const Parcel& p) {
+  return p[F::loose_volume] - p[F::settling];
+}
 
 Parcel sum_of(const std::vector<Parcel>& parcels) {
   Parcel sum;
@@ -123,8 +125,8 @@ Exchange turn_pile(const engine::Mesh& mesh, const Coefficients& k, TurnMethod m
     if (t > air.air_temperature_K && t > freezing_K) {
       const double lost = k.turn_cooling * heat_capacity_J_K(content, t) *
                           (t - std::max(air.air_temperature_K, freezing_K));
-      const double steam = std::min(latent_share_of_turn_cooling * lost / latent_heat_J_kg(t),
-                                    0.05 * p[F::water]);
+      const double steam =
+          std::min(latent_share_of_turn_cooling * lost / latent_heat_J_kg(t), 0.05 * p[F::water]);
       const double steam_heat = steam * vapour_enthalpy_J_kg(t);
       const double dry_heat = (1.0 - latent_share_of_turn_cooling) * lost;
       p[F::water] -= steam;
@@ -137,11 +139,9 @@ Exchange turn_pile(const engine::Mesh& mesh, const Coefficients& k, TurnMethod m
     const double ph = pile_ph({.start_ph = p[F::start_ph] / dry,
                                .fast_left = p[F::fast] / (p[F::start_fast] + 1e-300),
                                .ammonium_dry_basis = p[F::ammonium_nitrogen] / dry});
-    const double reference =
-        unionised_share({.ph = 8.0, .temperature_K = freezing_K + 60.0}) /
-        ammonia_henry_ratio(freezing_K + 60.0);
-    const double here =
-        unionised_share({.ph = ph, .temperature_K = t}) / ammonia_henry_ratio(t);
+    const double reference = unionised_share({.ph = 8.0, .temperature_K = freezing_K + 60.0}) /
+                             ammonia_henry_ratio(freezing_K + 60.0);
+    const double here = unionised_share({.ph = ph, .temperature_K = t}) / ammonia_henry_ratio(t);
     const double free_share = p[F::free_ammonia] / dry * k.free_ammonia_scale / 0.3;
     const double puff = std::min(0.5, k.turn_ammonia_loss * free_share * here / reference) *
                         p[F::ammonium_nitrogen];
@@ -159,8 +159,7 @@ double litres_to_moisture(double to_moisture, const PileState& state) {
   return std::max(0.0, wanted - all[F::water]);
 }
 
-Exchange water_to_moisture(double to_moisture, const Coefficients& /*k*/,
-                           double water_temperature_K, PileState& state) {
+Exchange water_to_moisture(double to_moisture, double water_temperature_K, PileState& state) {
   Exchange exchange;
   const double heat_J_kg = heat_capacity_water_J_kgK * (water_temperature_K - freezing_K);
   const std::vector<Parcel> cells = take_apart(state);

@@ -11,7 +11,7 @@ namespace heapcast::models {
 /// What an operation took from or brought to the pile, for the ledger.
 struct Exchange {
   double water_in_kg = 0.0;
-  double water_out_kg = 0.0;  ///< evaporated
+  double water_out_kg = 0.0; ///< evaporated
   double leachate_kg = 0.0;
   double carbon_in_kgC = 0.0;
   double nitrogen_in_kgN = 0.0;
@@ -26,14 +26,14 @@ struct Exchange {
 
 /// Turns the pile: mixes a share through all cells; with a fork the rest changes places, outside to
 /// inside; undoes part of the settling; breaks particles; loses heat above ambient (70 % of it as
-/// evaporated water) and a puff of ammonia. Mass, water, nitrogen and ash are kept exactly, heat but
-/// for what the exposure takes.
-[[nodiscard]] Exchange turn_pile(const engine::Mesh& mesh, const Coefficients& k,
-                                 TurnMethod method, const Forcing& air, PileState& state);
+/// evaporated water) and a puff of ammonia. Mass, water, nitrogen and ash are kept exactly, heat
+/// but for what the exposure takes.
+[[nodiscard]] Exchange turn_pile(const engine::Mesh& mesh, const Coefficients& k, TurnMethod method,
+                                 const Forcing& air, PileState& state);
 
 /// Adds water so that every cell drier than `to_moisture` reaches it (mixed in, at a turn).
-[[nodiscard]] Exchange water_to_moisture(double to_moisture, const Coefficients& k,
-                                         double water_temperature_K, PileState& state);
+[[nodiscard]] Exchange water_to_moisture(double to_moisture, double water_temperature_K,
+                                         PileState& state);
 
 /// Litres wanted to bring the whole pile to a moisture; 0 when it is wetter.
 [[nodiscard]] double litres_to_moisture(double to_moisture, const PileState& state);

@@ -48,12 +48,11 @@ std::string ScheduleClock::due(double day, int weekday, const Readings& readings
       armed_[i] = c.below ? value > c.armed_beyond : value < c.armed_beyond;
     }
   }
-  const bool allowed =
-      day <= s.until_day + instant_days && count_ < s.at_most &&
-      day - last_day_ >= s.gap_days - instant_days &&
-      (s.weekdays.empty() ||
-       std::find(s.weekdays.begin(), s.weekdays.end(), weekday) != s.weekdays.end()) &&
-      !(s.not_in_frost && readings.air_temperature_K < 273.15);
+  const bool allowed = day <= s.until_day + instant_days && count_ < s.at_most &&
+                       day - last_day_ >= s.gap_days - instant_days &&
+                       (s.weekdays.empty() || std::find(s.weekdays.begin(), s.weekdays.end(),
+                                                        weekday) != s.weekdays.end()) &&
+                       !(s.not_in_frost && readings.air_temperature_K < 273.15);
   if (!allowed) {
     return {};
   }

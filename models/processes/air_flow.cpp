@@ -45,8 +45,8 @@ void air_flow(const PileSite& site, engine::PotentialFlow& solver, Workspace& w)
       break;
     }
     w.flow_conductance[f] = open * w.transmissibility_m[f] * mobility(a);
-    w.flow_drive[f] = (outside - w.gas_density[a]) * standard_gravity_m_s2 * mesh.rise_m[f] *
-                      w.scale.height;
+    w.flow_drive[f] =
+        (outside - w.gas_density[a]) * standard_gravity_m_s2 * mesh.rise_m[f] * w.scale.height;
     if (wind_Pa > 0.0 && mesh.kind[f] == FaceKind::surface) {
       w.flow_drive[f] += wind_Pa * mesh.area_x_m2[f] * w.scale.height / mesh.area_m2(f, w.scale);
     }

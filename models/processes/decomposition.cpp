@@ -19,13 +19,13 @@ constexpr double reference_water_holding = 2.6; ///< kg/kg at which moisture cou
 constexpr double kill_start_K = 273.15 + 66.0;
 constexpr double kill_reference_K = 273.15 + 72.0;
 constexpr double kill_slope_1_K = 0.35;
-constexpr double spore_share = 0.25;      ///< floor of biomass over K_X times the slow pool
-constexpr double respired_decay = 0.1;    ///< of dead biomass; the rest returns to the pools
+constexpr double spore_share = 0.25;   ///< floor of biomass over K_X times the slow pool
+constexpr double respired_decay = 0.1; ///< of dead biomass; the rest returns to the pools
 constexpr double decay_to_fast = 0.4;
 constexpr double decay_to_medium = 0.2;
 constexpr double decay_to_slow = 0.2;
 constexpr double decay_to_humus = 0.1;
-constexpr double lignin_nitrogen = 0.5;   ///< N content of the resistant pool over the others'
+constexpr double lignin_nitrogen = 0.5;      ///< N content of the resistant pool over the others'
 constexpr double nitrification_oxygen = 2.0; ///< mol O2 per mol N
 constexpr double nitrification_heat_J_kgN = 349e3 / 0.014007; ///< 349 kJ/mol NH4 (memory)
 
@@ -62,16 +62,15 @@ void decomposition_potential(const PileSite& site, const StateView& state, Works
     const double substrate_n = std::max(organic_n[i] - b / k.biomass_cn, 0.0);
     const double nitrogen_per_carbon =
         substrate_n / (d + humus[i] + lignin_nitrogen * resistant[i] + 1e-300);
-    const double self_sufficient = std::min(
-        1.0, nitrogen_per_carbon * (1.0 - k.humus_yield) * k.biomass_cn / k.biomass_yield);
+    const double self_sufficient =
+        std::min(1.0, nitrogen_per_carbon * (1.0 - k.humus_yield) * k.biomass_cn / k.biomass_yield);
     const double mineral = std::max(ammonium[i] + nitrate[i], 0.0);
     const double f_n = self_sufficient +
                        (1.0 - self_sufficient) * mineral / (mineral + k.nitrogen_half * d + 1e-300);
     w.ph[i] = pile_ph({.start_ph = start_ph[i],
                        .fast_left = fast[i] / (start_fast[i] + 1e-300),
                        .ammonium_dry_basis = ammonium[i] / w.dry_kg[i]});
-    const double f_ph =
-        acid_inhibition({.ph = w.ph[i], .temperature_K = t, .ph_half = k.ph_half});
+    const double f_ph = acid_inhibition({.ph = w.ph[i], .temperature_K = t, .ph_half = k.ph_half});
 
     const double unlimited = w.particle_factor[i] * b / (b + k.contois * d + 1e-300);
     const double g = f_t * f_m * f_n * f_ph * unlimited;
@@ -89,8 +88,8 @@ void decomposition_potential(const PileSite& site, const StateView& state, Works
     const double celsius = std::min(t - freezing_K, 60.0);
     double b_rate = k.decay_rate_1_s * std::exp(k.log_decay_theta * (celsius - 20.0));
     if (t > kill_start_K) {
-      b_rate += k.heat_kill_1_s *
-                (std::exp(kill_slope_1_K * (t - kill_reference_K)) - kill_at_start);
+      b_rate +=
+          k.heat_kill_1_s * (std::exp(kill_slope_1_K * (t - kill_reference_K)) - kill_at_start);
     }
     w.decay_kgC_s[i] = b_rate * std::max(b - spore_share * k.contois * slow[i], 0.0);
     w.nitrification_potential[i] = k.nitrification_rate_1_s *
@@ -110,8 +109,7 @@ void decomposition_potential(const PileSite& site, const StateView& state, Works
   }
 }
 
-void decomposition(const PileSite& site, const StateView& state, Workspace& w,
-                   const Rates& rates) {
+void decomposition(const PileSite& site, const StateView& state, Workspace& w, const Rates& rates) {
   const Coefficients& k = site.coefficients;
   const double* ammonium = state.field(F::ammonium_nitrogen);
   const double* nitrate = state.field(F::nitrate_nitrogen);
@@ -151,8 +149,7 @@ void decomposition(const PileSite& site, const StateView& state, Workspace& w,
 
     const double respired = (sum - growth) - k.humus_yield * (sum + lignin) + lignin;
     const double aerobic = respired * (f_o / a) + respired_decay * decay * f_o;
-    const double without_air =
-        respired * (anaerobic / a) + respired_decay * decay * (1.0 - f_o);
+    const double without_air = respired * (anaerobic / a) + respired_decay * decay * (1.0 - f_o);
 
     d_fast[i] += decay_to_fast * decay - fast;
     d_medium[i] += decay_to_medium * decay - medium;
@@ -166,8 +163,8 @@ void decomposition(const PileSite& site, const StateView& state, Workspace& w,
     // Nitrogen follows carbon: what decomposes brings its own, growth takes its share.
     const double substrate_n =
         std::max(organic_n[i] - std::max(biomass[i], 0.0) / k.biomass_cn, 0.0);
-    const double per_carbon = substrate_n / (w.degradable_kgC[i] + humus[i] +
-                                             lignin_nitrogen * resistant[i] + 1e-300);
+    const double per_carbon =
+        substrate_n / (w.degradable_kgC[i] + humus[i] + lignin_nitrogen * resistant[i] + 1e-300);
     const double mineralised =
         (1.0 - k.humus_yield) * per_carbon * (sum + lignin_nitrogen * lignin) +
         respired_decay * decay / k.biomass_cn - growth / k.biomass_cn;
@@ -181,10 +178,10 @@ void decomposition(const PileSite& site, const StateView& state, Workspace& w,
     const double t = w.temperature_K[i] - freezing_K;
     const double water = k.metabolic_water * volatile_ratio[i] * aerobic;
     const double solids = volatile_ratio[i] * (aerobic + without_air);
-    const double heat = heat_aerobic_J_kgC * (aerobic + k.anaerobic_heat * without_air) +
-                        nitrification_heat_J_kgN * f_o * w.nitrification_potential[i] +
-                        t * (heat_capacity_water_J_kgK * water -
-                             k.solids_heat_capacity_J_kgK * solids);
+    const double heat =
+        heat_aerobic_J_kgC * (aerobic + k.anaerobic_heat * without_air) +
+        nitrification_heat_J_kgN * f_o * w.nitrification_potential[i] +
+        t * (heat_capacity_water_J_kgK * water - k.solids_heat_capacity_J_kgK * solids);
     d_water[i] += water;
     d_enthalpy[i] += heat;
     water_made += water;

@@ -26,8 +26,8 @@ double sensible_air(double temperature_K) {
 }
 
 struct FaceFlux {
-  double heat_W;       ///< out of cell a
-  double vapour_kg_s;  ///< out of cell a
+  double heat_W;      ///< out of cell a
+  double vapour_kg_s; ///< out of cell a
 };
 
 } // namespace
@@ -71,15 +71,14 @@ Shield wall_shield(const PileDescription& pile) {
           .gas_share = open};
 }
 
-void heat_and_vapour(const PileSite& site, const StateView& state, Workspace& w,
+void heat_and_vapour(const PileSite& site, const StateView& /*state*/, Workspace& w,
                      const Rates& rates) {
   const engine::Mesh& mesh = site.mesh;
   const Coefficients& k = site.coefficients;
   const Forcing& out = w.forcing;
   double* d_enthalpy = rates.field(F::enthalpy);
   double* d_water = rates.field(F::water);
-  const double d_vapour =
-      k.vapour_enhancement * reference_diffusivity_m2_s(Gas::water);
+  const double d_vapour = k.vapour_enhancement * reference_diffusivity_m2_s(Gas::water);
 
   for (const std::size_t f : site.inner) {
     const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
@@ -111,8 +110,8 @@ void heat_and_vapour(const PileSite& site, const StateView& state, Workspace& w,
   const double snowed = snow_kg_m2 / (snow_kg_m2 + 1.0);
   const double film = k.surface_film_scale * out.film_W_m2K;
   const double film_m_s = film / (out.air_density_kg_m3 * heat_capacity_dry_air_J_kgK);
-  const double plan = site.mesh.plan_area_total_m2 * w.scale.plan *
-                      (mesh.round ? w.scale.plan : 1.0);
+  const double plan =
+      site.mesh.plan_area_total_m2 * w.scale.plan * (mesh.round ? w.scale.plan : 1.0);
   double heat_lost = 0.0;
   double evaporation = 0.0;
   double rain_in = 0.0;
@@ -130,8 +129,7 @@ void heat_and_vapour(const PileSite& site, const StateView& state, Workspace& w,
     const double m = w.air_flow_kg_s[f];
     FaceFlux flux{0.0, 0.0};
     if (mesh.kind[f] == FaceKind::ground) {
-      const double ground =
-          k.ground_conductance_W_m2K * site.pile->ground_conductance_scale * area;
+      const double ground = k.ground_conductance_W_m2K * site.pile->ground_conductance_scale * area;
       flux.heat_W = inside * ground / (inside + ground) * (ta - out.soil_temperature_K);
     } else {
       const bool top = mesh.kind[f] == FaceKind::surface;
@@ -141,12 +139,12 @@ void heat_and_vapour(const PileSite& site, const StateView& state, Workspace& w,
       const double h = film + radiative;
       const double upward = 0.5 + 0.5 * std::max(mesh.area_z_m2[f], 0.0) * w.scale.plan *
                                       (mesh.round ? w.scale.plan : 1.0) / area;
-      const double sun = k.solar_absorptance * out.solar_W_m2 * s.sun_share * std::min(upward, 1.0) *
-                         (1.0 - covered * (1.0 - snow_sun_share));
-      const double sol_air = out.air_temperature_K +
-                             (sun + s.sky_share * radiative * std::min(upward, 1.0) *
-                                        (out.sky_temperature_K - out.air_temperature_K)) /
-                                 h;
+      const double sun = k.solar_absorptance * out.solar_W_m2 * s.sun_share *
+                         std::min(upward, 1.0) * (1.0 - covered * (1.0 - snow_sun_share));
+      const double sol_air =
+          out.air_temperature_K + (sun + s.sky_share * radiative * std::min(upward, 1.0) *
+                                             (out.sky_temperature_K - out.air_temperature_K)) /
+                                      h;
       const double resistance =
           s.resistance_m2K_W + (top ? snow_resistance_m2K_W_per_kg * snow_kg_m2 : 0.0);
       const double open = 1.0 / (1.0 / h + resistance);
@@ -158,15 +156,14 @@ void heat_and_vapour(const PileSite& site, const StateView& state, Workspace& w,
       // Evaporation from the skin: the crust and the film in series.
       const double wetness = std::min(w.moisture[a] / wet_skin_moisture, 1.0);
       const double crust = k.surface_vapour_m_s * wetness * wetness;
-      const double vapour_m_s = s.vapour_share * crust * film_m_s / (crust + film_m_s) *
-                                (1.0 - 0.9 * covered);
+      const double vapour_m_s =
+          s.vapour_share * crust * film_m_s / (crust + film_m_s) * (1.0 - 0.9 * covered);
       const double skin_vapour =
           w.vapour_density[a] * saturation_pressure_Pa(skin_K) / saturation_pressure_Pa(ta);
       const double evaporated = area * vapour_m_s * (skin_vapour - out.vapour_density_kg_m3);
       flux.vapour_kg_s = evaporated;
-      flux.heat_W =
-          conducted +
-          evaporated * vapour_enthalpy_J_kg(evaporated > 0.0 ? skin_K : out.air_temperature_K);
+      flux.heat_W = conducted + evaporated * vapour_enthalpy_J_kg(
+                                                 evaporated > 0.0 ? skin_K : out.air_temperature_K);
       if (top && conducted > 0.0) {
         heat_to_snow += covered * conducted * (skin_K > freezing_K ? 1.0 : 0.0);
       }
@@ -204,7 +201,6 @@ void heat_and_vapour(const PileSite& site, const StateView& state, Workspace& w,
   rates.total(Total::evaporation) += evaporation;
   rates.total(Total::rain) += rain_in;
   rates.total(Total::snow) += w.surface.rain_share * out.snow_kg_m2_s * plan - melt_kg_m2_s * plan;
-  (void)state;
 }
 
 void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffBlock& block) {
@@ -219,15 +215,14 @@ void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffB
   std::vector<double> air_slope(n);
   for (std::size_t i = 0; i < n; ++i) {
     const double t = w.temperature_K[i];
-    const HeatCapacities c = heat_capacities_J_K(
-        {.dry_mass_kg = w.dry_kg[i],
-         .water_mass_kg = w.dry_kg[i] * w.moisture[i] / (1.0 - w.moisture[i]),
-         .solids_heat_capacity_J_kgK = k.solids_heat_capacity_J_kgK});
+    const HeatCapacities c =
+        heat_capacities_J_K({.dry_mass_kg = w.dry_kg[i],
+                             .water_mass_kg = w.dry_kg[i] * w.moisture[i] / (1.0 - w.moisture[i]),
+                             .solids_heat_capacity_J_kgK = k.solids_heat_capacity_J_kgK});
     kelvin[i] = 1.0 / (t >= freezing_K ? c.thawed : c.frozen);
     const double latent = latent_heat_J_kg(t);
     const double clausius_1_K = latent / (gas_constant_vapour_J_kgK * t * t);
-    const double vapour_share =
-        w.vapour_density[i] * gas_constant_vapour_J_kgK * t / pressure;
+    const double vapour_share = w.vapour_density[i] * gas_constant_vapour_J_kgK * t / pressure;
     vapour_slope[i] = latent * w.vapour_density[i] * (clausius_1_K - 1.0 / t);
     air_slope[i] = heat_capacity_dry_air_J_kgK +
                    latent * w.humidity[i] * clausius_1_K / std::max(1.0 - vapour_share, 0.1);
@@ -296,8 +291,7 @@ void drainage(const PileSite& site, const StateView& state, Workspace& w, const 
       continue;
     }
     const double share = drained / w.liquid_kg[from];
-    const double heat = drained * heat_capacity_water_J_kgK *
-                        (w.temperature_K[from] - freezing_K);
+    const double heat = drained * heat_capacity_water_J_kgK * (w.temperature_K[from] - freezing_K);
     const double tan =
         share * std::min(1.0, free_share[from] * k.free_ammonia_scale) * ammonium[from];
     const double no3 = share * nitrate[from];

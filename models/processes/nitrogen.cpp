@@ -38,10 +38,9 @@ void nitrogen(const PileSite& site, const StateView& state, Workspace& w, const 
 
     const double solution_m3 =
         (w.liquid_kg[i] + bound_water_share * w.dry_kg[i]) / water_density_kg_m3;
-    const double dissolved = std::min(1.0, free_share[i] * k.free_ammonia_scale) *
-                             std::max(ammonium[i], 0.0) *
-                             unionised_share({.ph = w.ph[i], .temperature_K = w.temperature_K[i]}) /
-                             solution_m3;
+    const double dissolved =
+        std::min(1.0, free_share[i] * k.free_ammonia_scale) * std::max(ammonium[i], 0.0) *
+        unionised_share({.ph = w.ph[i], .temperature_K = w.temperature_K[i]}) / solution_m3;
     w.ammonia_gas_kgN_m3[i] = dissolved / ammonia_henry_ratio(w.temperature_K[i]);
   }
   rates.total(Total::nitrous_oxide_nitrogen) += nitrous;
@@ -55,10 +54,9 @@ void nitrogen(const PileSite& site, const StateView& state, Workspace& w, const 
     const std::size_t up = m > 0.0 ? a : b;
     const double da = w.relative_diffusivity[a];
     const double db = w.relative_diffusivity[b];
-    const double flux =
-        m / w.dry_air_density[up] * w.ammonia_gas_kgN_m3[up] +
-        w.transmissibility_m[f] * d0 * 2.0 * da * db / (da + db + 1e-300) *
-            (w.ammonia_gas_kgN_m3[a] - w.ammonia_gas_kgN_m3[b]);
+    const double flux = m / w.dry_air_density[up] * w.ammonia_gas_kgN_m3[up] +
+                        w.transmissibility_m[f] * d0 * 2.0 * da * db / (da + db + 1e-300) *
+                            (w.ammonia_gas_kgN_m3[a] - w.ammonia_gas_kgN_m3[b]);
     d_ammonium[a] -= flux;
     d_ammonium[b] += flux;
   }

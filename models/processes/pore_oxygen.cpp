@@ -12,7 +12,7 @@ namespace heapcast::models {
 using engine::FaceKind;
 
 namespace {
-constexpr double tolerance = 1e-7;   ///< mol/mol; 3e-5 of the uptake at the smallest K
+constexpr double tolerance = 1e-7; ///< mol/mol; 3e-5 of the uptake at the smallest K
 constexpr int patient_iterations = 6;
 constexpr int most_iterations = 60;
 } // namespace
@@ -53,8 +53,8 @@ void PoreOxygenBalance::set_transport(const Workspace& w) {
     double into = std::max(-w.air_flow_kg_s[f], 0.0) / molar_mass_dry_air_kg_mol;
     if (open > 0.0) {
       const double inside = w.transmissibility_m[f] * conductance(a);
-      const double outside = film_m_s * mesh.area_m2(f, w.scale) * w.dry_air_density[a] /
-                             molar_mass_dry_air_kg_mol;
+      const double outside =
+          film_m_s * mesh.area_m2(f, w.scale) * w.dry_air_density[a] / molar_mass_dry_air_kg_mol;
       into += open * inside * outside / (inside + outside);
     }
     loss_[a] += into;
@@ -129,11 +129,11 @@ void PoreOxygenBalance::solve(double since_s, Workspace& w) {
 }
 
 void PoreOxygenBalance::rates(const Workspace& w, std::span<const double> x,
-                       std::span<double> dxdt) const {
+                              std::span<double> dxdt) const {
   transport(x);
   for (std::size_t i = 0; i < net_.size(); ++i) {
-    dxdt[i] = (net_[i] - w.oxygen_demand_mol_s[i] * x[i] / (w.oxygen_half[i] + x[i])) /
-              w.pore_air_mol[i];
+    dxdt[i] =
+        (net_[i] - w.oxygen_demand_mol_s[i] * x[i] / (w.oxygen_half[i] + x[i])) / w.pore_air_mol[i];
   }
 }
 

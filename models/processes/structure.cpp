@@ -58,8 +58,7 @@ void evaluate_structure(const PileSite& site, const StateView& state, Workspace&
   double loose_m3 = 0.0;
   double wet_kg = 0.0;
   for (std::size_t i = 0; i < n; ++i) {
-    const double carbon =
-        fast[i] + medium[i] + slow[i] + resistant[i] + humus[i] + biomass[i];
+    const double carbon = fast[i] + medium[i] + slow[i] + resistant[i] + humus[i] + biomass[i];
     const double dry = ash[i] + volatile_ratio[i] * carbon;
     w.carbon_kgC[i] = carbon;
     w.dry_kg[i] = dry;
@@ -81,10 +80,10 @@ void evaluate_structure(const PileSite& site, const StateView& state, Workspace&
     const double kept = dry / start_dry[i];
     const double solids_m3 = organic / organic_density_kg_m3 + ash[i] / ash_density_kg_m3;
     const double water_m3 = water[i] / water_density_kg_m3;
-    w.load_factor[i] =
-        -std::expm1(-w.load_Pa_m * site.mesh.depth_m[i] / k.settling_stress_Pa);
-    const double volume = std::max(w.volume_m3_cell[i] / (1.0 + k.load_compression * w.load_factor[i]),
-                                   (solids_m3 + water_m3) / (1.0 - least_free_air_space));
+    w.load_factor[i] = -std::expm1(-w.load_Pa_m * site.mesh.depth_m[i] / k.settling_stress_Pa);
+    const double volume =
+        std::max(w.volume_m3_cell[i] / (1.0 + k.load_compression * w.load_factor[i]),
+                 (solids_m3 + water_m3) / (1.0 - least_free_air_space));
     const double t = temperature_K({.dry_mass_kg = dry,
                                     .water_mass_kg = water[i],
                                     .solids_heat_capacity_J_kgK = k.solids_heat_capacity_J_kgK},
@@ -103,8 +102,8 @@ void evaluate_structure(const PileSite& site, const StateView& state, Workspace&
     w.permeability_m2[i] =
         permeability_m2({.flow_size_m = w.flow_size_m[i] * fines, .free_air_space = eps});
     w.conductivity_W_mK[i] =
-        k.conductivity_scale *
-        conductivity_W_mK({.water_content = water_m3 / volume, .solids_fraction = solids_m3 / volume});
+        k.conductivity_scale * conductivity_W_mK({.water_content = water_m3 / volume,
+                                                  .solids_fraction = solids_m3 / volume});
     w.relative_diffusivity[i] =
         diffusivity_temperature_factor(t) *
         millington_quirk({.free_air_space = eps, .porosity = 1.0 - solids_m3 / volume});
@@ -135,8 +134,8 @@ void settling(const PileSite& site, const StateView& state, Workspace& w, const 
   const double* limit = state.field(F::settling_limit);
   double* rate = rates.field(F::settling);
   for (std::size_t i = 0; i < site.mesh.cells(); ++i) {
-    const double target =
-        std::min(0.85, k.settling_scale * limit[i] * (own_weight_share + load_share * w.load_factor[i]));
+    const double target = std::min(0.85, k.settling_scale * limit[i] *
+                                             (own_weight_share + load_share * w.load_factor[i]));
     rate[i] += std::max(0.0, target - settled[i]) / k.settling_time_s;
   }
 }

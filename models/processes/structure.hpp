@@ -11,8 +11,9 @@ namespace heapcast::models {
 ///   eps = 1 - solids/V - water/(1000 V)
 ///   K = d_e^2 eps^3 / (150 (1-eps)^2), d_e ~ (dry/dry0)^n
 ///
-/// sigma is the weight of the loose pile above the cell, by its depth. Pore air holds vapour at the water activity of the cell, a_w = 1 - exp(-7.6 W/dry) (judgement:
-/// 0.57 at 10 % and 0.85 at 20 % wet-basis moisture, as plant matter's sorption isotherms run).
+/// sigma is the weight of the loose pile above the cell, by its depth. Pore air holds vapour at the
+/// water activity of the cell, a_w = 1 - exp(-7.6 W/dry) (judgement: 0.57 at 10 % and 0.85 at 20 %
+/// wet-basis moisture, as plant matter's sorption isotherms run).
 void evaluate_structure(const PileSite& site, const StateView& state, Workspace& w);
 
 /// What events change and rates only read: flow size and particle factor.

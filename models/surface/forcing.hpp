@@ -11,16 +11,16 @@ namespace heapcast::models {
 struct Forcing {
   double air_temperature_K;
   double vapour_density_kg_m3;
-  double humidity_ratio;         ///< kg vapour per kg dry air
-  double air_density_kg_m3;      ///< moist
+  double humidity_ratio;    ///< kg vapour per kg dry air
+  double air_density_kg_m3; ///< moist
   double wind_m_s;
-  double film_W_m2K;             ///< convective, 5.7 + 3.8 u (McAdams; memory)
-  double radiative_W_m2K;        ///< 4 sigma T^3 of a black body at air temperature
+  double film_W_m2K;      ///< convective, 5.7 + 3.8 u (McAdams; memory)
+  double radiative_W_m2K; ///< 4 sigma T^3 of a black body at air temperature
   double sky_temperature_K;
-  double solar_W_m2;             ///< global, horizontal
+  double solar_W_m2; ///< global, horizontal
   double soil_temperature_K;
-  double rain_kg_m2_s;           ///< liquid
-  double snow_kg_m2_s;           ///< as water
+  double rain_kg_m2_s; ///< liquid
+  double snow_kg_m2_s; ///< as water
 };
 
 /// Weather turned into what the surface needs: computed once per pile, read by every run.

@@ -338,8 +338,8 @@ void fill_sky_temperature(Weather& weather, const WeatherSeries& series, const S
 }
 
 void fill_soil_temperature(Weather& weather) {
-  constexpr std::size_t memory_h = 30 * 24;
-  constexpr std::size_t year_h = 365 * 24;
+  constexpr std::size_t memory_h = 720; // 30 days
+  constexpr std::size_t year_h = 8760;
   const double weight = -std::expm1(-1.0 / static_cast<double>(memory_h));
   const auto& air_K = weather.air_temperature_K;
   const std::size_t start_h = std::min(memory_h, air_K.size());

@@ -340,7 +340,7 @@ Weather weather_from_normals(const MonthlyNormals& normals, const Site& site,
   weather.estimates.insert(
       weather.estimates.begin(),
       {"days", fmt::format("made from monthly normals with seed {}", days.seed)});
-  constexpr auto hours_before = static_cast<std::size_t>(24 * warm_up_days);
+  constexpr std::size_t hours_before = std::size_t{24} * warm_up_days;
   return slice_weather(weather, {.first = hours_before, .count = weather.size() - hours_before});
 }
 

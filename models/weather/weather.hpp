@@ -18,19 +18,19 @@ struct WeatherEstimate {
 /// `rain_kg_m2_h`, which is the precipitation (water equivalent) between sample i and i+1.
 /// Every vector has `size()` entries.
 struct Weather {
-  std::string source;            ///< file name or "monthly normals"
-  std::string start;             ///< local standard time of sample 0, "YYYY-MM-DDThh:00"
-  double latitude_deg = 0.0;     ///< north positive
+  std::string source;        ///< file name or "monthly normals"
+  std::string start;         ///< local standard time of sample 0, "YYYY-MM-DDThh:00"
+  double latitude_deg = 0.0; ///< north positive
   double elevation_m = 0.0;
   std::vector<double> air_temperature_K;
   std::vector<double> vapour_pressure_Pa;
-  std::vector<double> wind_m_s;            ///< at 2 m
+  std::vector<double> wind_m_s; ///< at 2 m
   std::vector<double> global_radiation_W_m2;
-  std::vector<double> sky_temperature_K;   ///< effective long-wave sky temperature
-  std::vector<double> rain_kg_m2_h;        ///< rain and snow as water, per hour
-  std::vector<double> soil_temperature_K;  ///< undisturbed, at about 0.5 m
-  std::vector<WeatherEstimate> estimates;  ///< columns that were filled, for the output
-  std::string checksum;                    ///< of the source text (FNV-1a 64, hex)
+  std::vector<double> sky_temperature_K;  ///< effective long-wave sky temperature
+  std::vector<double> rain_kg_m2_h;       ///< rain and snow as water, per hour
+  std::vector<double> soil_temperature_K; ///< undisturbed, at about 0.5 m
+  std::vector<WeatherEstimate> estimates; ///< columns that were filled, for the output
+  std::string checksum;                   ///< of the source text (FNV-1a 64, hex)
 
   [[nodiscard]] std::size_t size() const { return air_temperature_K.size(); }
 };

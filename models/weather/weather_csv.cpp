@@ -110,6 +110,7 @@ bool is_date_name(std::string_view name) {
 struct ReadColumn {
   const WeatherColumn* column = nullptr;
   const WeatherUnit* unit = nullptr;
+  const WeatherUnit* limits_unit = nullptr; ///< of the limits in the table of columns
   std::size_t index = 0;
 };
 
@@ -127,8 +128,8 @@ struct Table {
 /// Finds out what the header's columns are.
 class HeaderReader {
 public:
-  HeaderReader(const Line& line, std::vector<std::string> cells, const WeatherCsvOptions& options,
-               Faults& faults)
+  HeaderReader(const Line& line, const std::vector<std::string>& cells,
+               const WeatherCsvOptions& options, Faults& faults)
       : line_(line.number), options_(&options), faults_(&faults) {
     for (const auto& cell : cells) {
       cells_.push_back(read_header_cell(cell));
@@ -320,7 +321,10 @@ private:
                    fmt::format("unit '{}' of column '{}' is not known", shown(unit_text), header),
                    fmt::format("write one of {}", names));
     } else {
-      table_.columns.push_back({.column = &column, .unit = unit, .index = index});
+      table_.columns.push_back({.column = &column,
+                                .unit = unit,
+                                .limits_unit = find_weather_unit(column.dimension, column.unit),
+                                .index = index});
     }
   }
 
@@ -438,7 +442,7 @@ public:
   }
 
   WeatherSeries finish(std::size_t last_line) {
-    if (row_count_ == 0) {
+    if (row_count_ == 0 && unread_times_ == 0) {
       report_no_rows(last_line);
     } else if (first_) {
       report_short(last_line);
@@ -515,9 +519,12 @@ private:
 
   /// The value in SI; NaN, with a fault, when it cannot be used.
   double read_value(const Line& line, const ReadColumn& read, const std::string& field) {
-    const auto& [column, unit, index] = read;
-    const std::string limits = fmt::format("allowed is {:g} to {:g} {}", column->low(table_->step),
-                                           column->high(table_->step), column->unit);
+    const WeatherColumn& column = *read.column;
+    const double low = column.low(table_->step);
+    const double high = column.high(table_->step);
+    const auto limits = [&] {
+      return fmt::format("allowed is {:g} to {:g} {}", low, high, column.unit);
+    };
     std::string text = field;
     if (table_->separator == ';') {
       std::replace(text.begin(), text.end(), ',', '.');
@@ -525,24 +532,24 @@ private:
     const auto number = parse_number(text);
     if (!number || !std::isfinite(*number)) {
       faults_->add(line.number,
-                   text.empty()
-                       ? fmt::format("{} is empty", column->name)
-                       : fmt::format("{} '{}' is not a number", column->name, shown(field)),
-                   fmt::format("write a number in {}; {}", unit->name, limits));
+                   text.empty() ? fmt::format("{} is empty", column.name)
+                                : fmt::format("{} '{}' is not a number", column.name, shown(field)),
+                   fmt::format("write a number in {}; {}", read.unit->name, limits()));
       return std::nan("");
     }
-    const auto* shown_unit = find_weather_unit(column->dimension, column->unit);
-    const double value = *number * unit->factor + unit->offset;
-    const double in_shown_unit = (value - shown_unit->offset) / shown_unit->factor;
-    // Converting a limit itself may round beyond it.
-    const double slack = 1e-9 * std::abs(column->high(table_->step));
-    if (!(in_shown_unit >= column->low(table_->step) - slack &&
-          in_shown_unit <= column->high(table_->step) + slack)) {
-      const std::string converted =
-          unit == shown_unit ? "" : fmt::format(" ({:.4g} {})", in_shown_unit, column->unit);
+    const double value = *number * read.unit->factor + read.unit->offset;
+    const auto& limits_unit = *read.limits_unit;
+    const double converted = (value - limits_unit.offset) / limits_unit.factor;
+    // Converting a limit may itself round beyond it.
+    constexpr double rounding = 1e-12;
+    if (!(converted >= low - rounding * std::abs(low) &&
+          converted <= high + rounding * std::abs(high))) {
       faults_->add(line.number,
-                   fmt::format("{} is {:g} {}{}", column->name, *number, unit->name, converted),
-                   limits + "; correct the value or the column's unit");
+                   fmt::format("{} is {:g} {}{}", column.name, *number, read.unit->name,
+                               read.unit == read.limits_unit
+                                   ? ""
+                                   : fmt::format(" ({:.4g} {})", converted, column.unit)),
+                   limits() + "; correct the value or the column's unit");
       return std::nan("");
     }
     return value;
@@ -648,7 +655,7 @@ Weather read_weather_csv(std::string_view text, const WeatherCsvOptions& options
   }
   Faults faults(options.source);
   const char separator = separator_of(lines.front().text);
-  auto cells = split_csv_line(lines.front().text, separator);
+  const auto cells = split_csv_line(lines.front().text, separator);
   constexpr std::size_t most_columns = 1000;
   if (!cells || cells->size() > most_columns) {
     faults.add(lines.front().number,
@@ -657,7 +664,7 @@ Weather read_weather_csv(std::string_view text, const WeatherCsvOptions& options
                "give a header line with the columns' names and units");
     faults.throw_if_any();
   }
-  Table table = HeaderReader(lines.front(), std::move(*cells), options, faults).read();
+  Table table = HeaderReader(lines.front(), *cells, options, faults).read();
   table.separator = separator;
   const bool rows_can_be_told = !table.date_columns.empty() &&
                                 options.station.has_value() == table.station_column.has_value();

@@ -27,6 +27,7 @@ MaterialLibrary small_library() {
 
 std::vector<std::string> names(const std::vector<const MaterialRecord*>& records) {
   std::vector<std::string> out;
+  out.reserve(records.size());
   for (const MaterialRecord* found : records) {
     out.push_back(found->material.name);
   }

@@ -29,9 +29,9 @@ TEST(DayCourse, IsColdestBeforeSunriseAndWarmestAfterNoon) {
 }
 
 TEST(DayCourse, IsInOrderForEveryDayLengthAndNoon) {
-  for (double noon_h = 0.0; noon_h <= 24.0; noon_h += 0.7) {
-    for (double daylight_h = 0.0; daylight_h <= 24.0; daylight_h += 0.5) {
-      const auto day = day_course({.solar_noon_h = noon_h, .daylight_h = daylight_h});
+  for (int noon = 0; noon <= 34; ++noon) {
+    for (int daylight = 0; daylight <= 48; ++daylight) {
+      const auto day = day_course({.solar_noon_h = 0.7 * noon, .daylight_h = 0.5 * daylight});
       EXPECT_GE(day.coldest_hour, 0);
       EXPECT_LT(day.coldest_hour, day.warmest_hour);
       EXPECT_LE(day.warmest_hour, day.sunset_h);

@@ -20,7 +20,6 @@ namespace {
 using namespace heapcast::models;
 using heapcast::Fault;
 using heapcast::InputError;
-using testing::ElementsAre;
 using testing::HasSubstr;
 using testing::IsEmpty;
 using testing::SizeIs;
@@ -288,6 +287,7 @@ TEST(WeatherCsv, RefusesImpossibleValuesWithTheirLimits) {
         Case{"1.5,9.5,0", "1.5,60.1,0", "tmax is 60.1 degC"},
         Case{"1.5,9.5,0", "9.6,9.5,0", "tmin 9.6 degC is above tmax 9.5 degC"},
         Case{"1.5,9.5,0", "1.5,9.5,-0.1", "rain is -0.1 mm - allowed is 0 to 2000 mm"},
+        Case{"1.5,9.5,0", "1.5,9.5,-1e-9", "rain is -1e-09 mm"},
         Case{"1.5,9.5,0", "1.5,9.5,2001", "rain is 2001 mm"},
         Case{"1.5,9.5,0", "1.5;9.5,0", "has 3 fields, the header 4"},
         Case{"2023-03-30,", "2023-02-30,", "'2023-02-30' is not a date"},
@@ -355,6 +355,8 @@ TEST(WeatherCsv, RefusesWhatHoldsNoWeather) {
     EXPECT_THAT(fault_of(text), HasSubstr("is empty")) << text;
   }
   EXPECT_THAT(fault_of(daily_header), HasSubstr("site.csv:1: has no rows below its header"));
+  EXPECT_EQ(fault_of(daily_header + "1\n"),
+            "site.csv:2: has 1 field, the header 4 - give one value for each column");
   EXPECT_EQ(fault_of(std::string("\x7F"
                                  "ELF\0\0",
                                  6)),
@@ -430,7 +432,9 @@ TEST(WeatherCsv, SurvivesAnyBytes) {
   const auto below = [&](std::size_t n) { return static_cast<std::size_t>(random() % n); };
   const auto hourly = std::string("time,temperature [degC],humidity [%],rain [mm],sky_cover [%]\n"
                                   "2023-03-30T05:00,5,60,0.1,0\n2023-03-30T06:00,6,100,0,10\n");
-  const std::string pieces = "0123456789,;\t\"\n\r.-+:T[]()# eE_degCmm\xEF\xBB\xBF\xFF\x00nanif";
+  const std::string pieces =
+      std::string("0123456789,;\t\"\n\r.-+:T[]()# eE_degCmm\xEF\xBB\xBF\xFF") + "nanif" +
+      std::string(1, '\0');
   for (int run = 0; run < 4000; ++run) {
     std::string text = run % 2 == 0 ? three_days : hourly;
     for (std::size_t edits = 1 + below(4); edits > 0; --edits) {

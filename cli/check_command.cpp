@@ -1,0 +1,65 @@
+#include "cli/check_command.hpp"
+
+#include "cli/console.hpp"
+#include "cli/input/pile_file.hpp"
+#include "engine/errors.hpp"
+
+#include <filesystem>
+
+#include <fmt/format.h>
+
+namespace heapcast::cli {
+
+namespace {
+
+std::string contents(const PileFile& file) {
+  const models::PileDescription& pile = *file.pile;
+  double kg = 0;
+  double m3 = 0;
+  for (const models::Ingredient& ingredient : pile.ingredients) {
+    kg += ingredient.wet_mass_kg;
+    m3 += ingredient.wet_mass_kg / ingredient.material.bulk_density_wet_kg_m3;
+  }
+  return fmt::format("{} material{}, {:.0f} kg, {:.3g} m3; {:.4g} days from {}",
+                     pile.ingredients.size(), pile.ingredients.size() == 1 ? "" : "s", kg, m3,
+                     pile.horizon_days, pile.start);
+}
+
+void check_extension(const std::string& path) {
+  const std::string extension = std::filesystem::path(path).extension().string();
+  if (extension == ".csv" || extension == ".epw" || extension == ".h5") {
+    throw InputError(
+        path, "is no pile file",
+        extension == ".h5"
+            ? "results are read by `heapcast report`"
+            : "check the pile file that names this weather; both are checked together");
+  }
+}
+
+} // namespace
+
+int check_command(const CheckOptions& options) {
+  bool faulty = false;
+  bool unreadable = false;
+  for (const std::string& path : options.files) {
+    std::string in_order;
+    try {
+      check_extension(path);
+      const PileFile file = read_pile_file(path, options.overrides);
+      if (!options.quiet) {
+        write_notes(file.notes);
+        in_order = fmt::format("{}: in order: {}\n", path, contents(file));
+      }
+    } catch (const InputError& error) {
+      faulty = true;
+      write_stderr(fmt::format("{}\n", error.what()));
+    } catch (const FileError& error) {
+      unreadable = true;
+      write_stderr(fmt::format("{}\n", error.what()));
+    }
+    write_stdout(in_order);
+  }
+  return faulty ? 2 : unreadable ? 4 : 0;
+}
+
+} // namespace heapcast::cli

@@ -1,0 +1,255 @@
+#include "cli/commands.hpp"
+
+#include "cli/check_command.hpp"
+#include "cli/console.hpp"
+#include "cli/forecast_command.hpp"
+#include "cli/input/nearest.hpp"
+#include "cli/joined.hpp"
+#include "cli/materials_command.hpp"
+#include "cli/parameters_command.hpp"
+#include "cli/report/report.hpp"
+#include "engine/atomic_file.hpp"
+#include "engine/errors.hpp"
+#include "engine/results_file.hpp"
+
+#include <algorithm>
+#include <exception>
+#include <filesystem>
+#include <new>
+#include <sstream>
+#include <string>
+#include <vector>
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+namespace heapcast::cli {
+
+namespace {
+
+enum ExitCode : int { done = 0, user_can_fix = 2, computation_failed = 3, file_failed = 4 };
+
+struct ReportOptions {
+  std::string results;
+  std::string output;
+};
+
+struct ListingOptions {
+  std::string word;
+  bool json = false;
+};
+
+using Listing = int (*)(std::ostream&, std::string_view, bool);
+
+int report_command(const ReportOptions& options) {
+  const std::string output =
+      options.output.empty()
+          ? std::filesystem::path(options.results).replace_extension(".html").string()
+          : options.output;
+  std::error_code not_there;
+  if (std::filesystem::equivalent(output, options.results, not_there)) {
+    throw InputError(output, "is the results file itself", "write the report to another name");
+  }
+  engine::write_file_atomically(output, html_report(engine::read_results_file(options.results)));
+  write_stdout(fmt::format("{}\n", output));
+  return done;
+}
+
+int listing_command(Listing listing, const ListingOptions& options) {
+  std::ostringstream out;
+  const int code = listing(out, options.word, options.json);
+  write_stdout(out.str());
+  return code;
+}
+
+/// The arguments and what they ask for.
+class Program {
+public:
+  Program() : app_("Forecasts a compost pile: heat, moisture, oxygen, carbon and nitrogen.") {
+    app_.name("heapcast");
+    app_.set_version_flag("--version", "heapcast " HEAPCAST_VERSION, "print the version");
+    app_.require_subcommand(1);
+    app_.footer("Example: heapcast forecast pile.toml --report pile.html\n\n"
+                "`heapcast COMMAND --help` says more of each command.\n"
+                "Exit codes: 0 done; 2 something to be put right in the input; 3 the computation "
+                "failed;\n4 a file could not be read or written; 130 stopped by Ctrl-C.");
+    app_.get_formatter()->column_width(28);
+    add_forecast();
+    add_check();
+    add_listing("materials", "list the materials with their properties and sources", "straw",
+                materials_);
+    add_listing("parameters", "list the model's parameters with their ranges and sources",
+                "fast_rate", parameters_);
+    add_report();
+  }
+
+  int run(int argc, const char* const* argv) {
+    try {
+      app_.parse(argc, argv);
+    } catch (const CLI::CallForHelp&) {
+      write_stdout(app_.help());
+      return done;
+    } catch (const CLI::CallForVersion&) {
+      write_stdout("heapcast " HEAPCAST_VERSION "\n");
+      return done;
+    } catch (const CLI::ParseError& error) {
+      write_stderr(fmt::format("heapcast: {}\n", usage_fault(error, {argv + 1, argv + argc})));
+      return user_can_fix;
+    }
+    const std::string command = app_.get_subcommands().front()->get_name();
+    return command == "forecast"    ? forecast()
+           : command == "check"     ? check_command(check_)
+           : command == "materials" ? listing_command(&materials_command, materials_)
+           : command == "report"    ? report_command(report_)
+                                    : listing_command(&parameters_command, parameters_);
+  }
+
+private:
+  void add_forecast() {
+    CLI::App* command = app_.add_subcommand(
+        "forecast", "compute a pile: how hot, how wet, what is lost, what holds it back");
+    command->add_option("pile", forecast_.pile, "the pile file")
+        ->required()
+        ->type_name("PILE.toml");
+    command
+        ->add_option("-o,--output", forecast_.output,
+                     "write all curves and pictures (HDF5, netCDF-4)")
+        ->type_name("FILE.h5");
+    command->add_option("--report", forecast_.report, "write a report to look at in a browser")
+        ->type_name("FILE.html");
+    command->add_option("--csv", forecast_.csv_folder, "write the curves as CSV into a folder")
+        ->type_name("FOLDER");
+    command->add_flag("--json", forecast_.json, "print the summary as JSON and nothing else");
+    command->add_option("--resolution", resolution_, "coarse, standard or fine: run.resolution")
+        ->type_name("NAME");
+    command->add_option("--seed", forecast_.seed, "for weather made from monthly normals")
+        ->type_name("NUMBER");
+    add_set(command, forecast_.overrides);
+    command->add_option("--threads", threads_, "threads at most; one forecast takes one")
+        ->check(CLI::Range(1, 4096))
+        ->type_name("NUMBER");
+    command->add_flag("--quiet", forecast_.quiet, "no summary, notes or progress; errors only");
+    command->footer("Example: heapcast forecast pile.toml -o pile.h5 --report pile.html\n"
+                    "         heapcast forecast pile.toml --set \"turning.every=3 days\"");
+  }
+
+  void add_check() {
+    CLI::App* command =
+        app_.add_subcommand("check", "say what is wrong with pile files, without computing them");
+    command->add_option("files", check_.files, "the pile files")->required()->type_name("FILE");
+    add_set(command, check_.overrides);
+    command->add_flag("--quiet", check_.quiet, "say nothing of files in order");
+    command->footer("Example: heapcast check pile.toml");
+  }
+
+  void add_listing(const std::string& name, const std::string& what, const std::string& example,
+                   ListingOptions& options) {
+    CLI::App* command = app_.add_subcommand(name, what);
+    command->add_option("word", options.word, "a name, or a word to look for: with all details");
+    command->add_flag("--json", options.json, "print as JSON, with all details");
+    command->footer(fmt::format("Example: heapcast {} {}", name, example));
+  }
+
+  void add_report() {
+    CLI::App* command = app_.add_subcommand("report", "write the report of a results file again");
+    command->add_option("results", report_.results, "the results file")
+        ->required()
+        ->type_name("RESULTS.h5");
+    command->add_option("-o,--output", report_.output, "the report; else RESULTS.html")
+        ->type_name("FILE.html");
+    command->footer("Example: heapcast report pile.h5 -o pile.html");
+  }
+
+  static void add_set(CLI::App* command, std::vector<std::string>& overrides) {
+    command
+        ->add_option("--set", overrides,
+                     "put another value for a key of the pile file, again and again")
+        ->type_name("KEY=VALUE")
+        ->allow_extra_args(false);
+  }
+
+  int forecast() {
+    forecast_.program_version = HEAPCAST_VERSION;
+    if (!resolution_.empty()) {
+      forecast_.overrides.push_back("run.resolution=" + resolution_);
+    }
+    return forecast_command(forecast_);
+  }
+
+  /// What is wrong with the arguments, with the nearest command or option.
+  std::string usage_fault(const CLI::ParseError& error, const std::vector<std::string>& arguments) {
+    const std::vector<CLI::App*> chosen = app_.get_subcommands();
+    const CLI::App* command = chosen.empty() ? nullptr : chosen.front();
+    std::vector<std::string> names;
+    if (command == nullptr) {
+      for (const CLI::App* one : app_.get_subcommands({})) {
+        names.push_back(one->get_name());
+      }
+      if (arguments.empty()) {
+        return fmt::format("say what to do: {}; `heapcast --help` says more", joined(names));
+      }
+      return fmt::format("\"{}\" is no command{}; `heapcast --help` lists them", arguments.front(),
+                         meant(arguments.front(), names));
+    }
+    const std::string help = fmt::format("`heapcast {} --help` says more", command->get_name());
+    for (const std::string& argument : command->remaining()) {
+      if (argument.starts_with("-")) {
+        return fmt::format("{} has no option {}{}; {}", command->get_name(), argument,
+                           meant(argument, option_names(*command)), help);
+      }
+    }
+    return fmt::format("{}: {}; {}", command->get_name(), error.what(), help);
+  }
+
+  static std::vector<std::string> option_names(const CLI::App& command) {
+    std::vector<std::string> names;
+    for (const CLI::Option* option : command.get_options()) {
+      for (const std::string& name : option->get_lnames()) {
+        names.push_back("--" + name);
+      }
+    }
+    return names;
+  }
+
+  static std::string meant(const std::string& word, const std::vector<std::string>& names) {
+    const std::string near = nearest(word, names);
+    return near.empty() ? "" : fmt::format("; did you mean \"{}\"?", near);
+  }
+
+  CLI::App app_;
+  ForecastOptions forecast_;
+  CheckOptions check_;
+  ListingOptions materials_;
+  ListingOptions parameters_;
+  ReportOptions report_;
+  std::string resolution_;
+  int threads_ = 1;
+};
+
+} // namespace
+
+int run_program(int argc, const char* const* argv) {
+  prepare_streams();
+  try {
+    return Program().run(argc, argv);
+  } catch (const ReaderGone&) {
+    return done;
+  } catch (const InputError& error) {
+    write_stderr(fmt::format("{}\n", error.what()));
+    return user_can_fix;
+  } catch (const NumericsError& error) {
+    write_stderr(fmt::format("heapcast: the computation failed: {}\n", error.what()));
+    return computation_failed;
+  } catch (const FileError& error) {
+    write_stderr(fmt::format("{}\n", error.what()));
+    return file_failed;
+  } catch (const std::bad_alloc&) {
+    write_stderr("heapcast: not enough memory; a coarser resolution or fewer days need less\n");
+    return computation_failed;
+  } catch (const std::exception& error) {
+    write_stderr(fmt::format("heapcast: a fault of the program itself: {}\n", error.what()));
+    return computation_failed;
+  }
+}
+
+} // namespace heapcast::cli

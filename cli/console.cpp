@@ -1,0 +1,127 @@
+#include "cli/console.hpp"
+
+#include <algorithm>
+#include <cctype>
+#include <cerrno>
+#include <csignal>
+#include <cstdlib>
+#include <cstring>
+#include <string>
+
+#include <fcntl.h>
+#include <fmt/format.h>
+#include <unistd.h>
+
+namespace heapcast::cli {
+
+namespace {
+
+volatile std::sig_atomic_t noted_signal = 0;
+
+extern "C" void note_signal(int signal) {
+  noted_signal = signal;
+}
+
+/// 0, or the error that stopped the writing.
+int write_all(int descriptor, std::string_view text) {
+  while (!text.empty()) {
+    const ssize_t written = ::write(descriptor, text.data(), text.size());
+    if (written < 0) {
+      if (errno == EINTR) {
+        continue;
+      }
+      return errno;
+    }
+    text.remove_prefix(static_cast<std::size_t>(written));
+  }
+  return 0;
+}
+
+} // namespace
+
+void prepare_streams() {
+  for (const int descriptor : {STDIN_FILENO, STDOUT_FILENO, STDERR_FILENO}) {
+    if (::fcntl(descriptor, F_GETFD) == -1) {
+      // Takes the lowest free number, this one. Read-only: writing to it fails and is noticed.
+      [[maybe_unused]] const int opened = ::open("/dev/null", O_RDONLY | O_CLOEXEC);
+    }
+  }
+  std::signal(SIGPIPE, SIG_IGN);
+}
+
+void write_stdout(std::string_view text) {
+  const int error = write_all(STDOUT_FILENO, text);
+  if (error == EPIPE) {
+    throw ReaderGone{};
+  }
+  if (error != 0) {
+    throw FileError(fmt::format("standard output cannot be written: {}",
+                                error == EBADF ? "it is closed" : std::strerror(error)));
+  }
+}
+
+void write_stderr(std::string_view text) {
+  write_all(STDERR_FILENO, text);
+}
+
+void write_notes(const std::vector<Fault>& notes) {
+  for (const Fault& note : notes) {
+    write_stderr(fmt::format("note: {}: {} - {}\n", note.where, note.what, note.remedy));
+  }
+}
+
+bool locale_is_utf8() {
+  for (const char* name : {"LC_ALL", "LC_CTYPE", "LANG"}) {
+    const char* value = std::getenv(name);
+    if (value == nullptr || *value == '\0') {
+      continue;
+    }
+    std::string locale(value);
+    std::erase(locale, '-');
+    std::ranges::transform(locale, locale.begin(),
+                           [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+    return locale.find("utf8") != std::string::npos;
+  }
+  return false;
+}
+
+void note_interrupts() {
+  struct sigaction action = {};
+  action.sa_handler = note_signal;
+  sigemptyset(&action.sa_mask);
+  // Back to the default after the first, so that a second one ends a program that does not listen.
+  action.sa_flags = SA_RESETHAND;
+  ::sigaction(SIGINT, &action, nullptr);
+  ::sigaction(SIGTERM, &action, nullptr);
+}
+
+int interrupt() {
+  return noted_signal;
+}
+
+ProgressLine::ProgressLine(bool wanted) : wanted_(wanted && ::isatty(STDERR_FILENO) == 1) {}
+
+ProgressLine::~ProgressLine() {
+  if (shown_) {
+    write_stderr("\r\033[K");
+  }
+}
+
+void ProgressLine::show(double share) {
+  constexpr std::chrono::milliseconds first_after(500);
+  constexpr std::chrono::milliseconds again_after(200);
+  const Clock::time_point now = Clock::now();
+  if (!wanted_ || now - start_ < first_after || (shown_ && now - last_ < again_after) ||
+      !(share > 0 && share <= 1)) {
+    return;
+  }
+  const double elapsed_s = std::chrono::duration<double>(now - start_).count();
+  const double left_s = elapsed_s * (1 - share) / share;
+  write_stderr(left_s < 90
+                   ? fmt::format("\r{:3.0f} %, {:.0f} s left\033[K", 100 * share, left_s)
+                   : fmt::format("\r{:3.0f} %, {:.0f} min left\033[K", 100 * share, left_s / 60));
+  shown_ = true;
+  last_ = now;
+}
+
+} // namespace heapcast::cli

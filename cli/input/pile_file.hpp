@@ -1,0 +1,56 @@
+#pragma once
+
+#include "engine/errors.hpp"
+#include "models/pile.hpp"
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace heapcast::cli {
+
+/// A place where a thermometer is put.
+struct Probe {
+  std::string name;
+  double depth_m = 0.0; ///< below the surface
+};
+
+/// What a pile file says.
+struct PileFile {
+  std::shared_ptr<const models::PileDescription> pile;
+  std::vector<Fault> notes;          ///< legal but unlikely: where, what, and what may be meant
+  std::optional<std::uint64_t> seed; ///< of weather made from monthly normals
+  std::string use;                   ///< `use.for`, or ""
+  std::vector<Probe> probes;
+  std::vector<std::string> variants; ///< names of the `[[variant]]` tables
+};
+
+/// Where a pile file comes from and what is changed in it.
+struct PileFileOptions {
+  std::string name = "pile.toml";     ///< for messages
+  std::string folder = ".";           ///< the weather file's path is relative to it
+  std::vector<std::string> overrides; ///< `--set` options, see `apply_override`
+  std::optional<std::uint64_t> seed;  ///< in place of `site.normals.seed`
+};
+
+/// Reads the text of a pile file, by the table `pile_keys()`.
+///
+/// Beside what that table says of each key it checks what keys say together: dimensions that fit
+/// the shape; a volume of the materials that fits the dimensions (a windrow or heap with all
+/// dimensions given must enclose it within 5 %, a bin must hold it within 5 %); schedules that say
+/// when; dates and days in order; weather from the build to the horizon. One dimension is left to
+/// follow from the volume even when all are given, so that the mesh holds the materials exactly.
+///
+/// Throws InputError with every fault, each with line and column; FileError when nothing is wrong
+/// but that the weather file cannot be read.
+[[nodiscard]] PileFile parse_pile_file(std::string_view text, const PileFileOptions& options);
+
+/// The same for a file on disk. Throws FileError as well when it cannot be read.
+[[nodiscard]] PileFile read_pile_file(const std::string& path,
+                                      const std::vector<std::string>& overrides = {},
+                                      std::optional<std::uint64_t> seed = {});
+
+} // namespace heapcast::cli

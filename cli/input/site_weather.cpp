@@ -1,0 +1,167 @@
+#include "cli/input/site_weather.hpp"
+
+#include "cli/input/read_file.hpp"
+#include "models/weather/normals.hpp"
+#include "models/weather/weather_csv.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <filesystem>
+#include <numbers>
+
+#include <fmt/format.h>
+
+namespace heapcast::cli {
+
+namespace {
+
+constexpr double degree_rad = std::numbers::pi / 180.0;
+
+models::Site read_place(Section& site) {
+  models::Site place;
+  place.latitude_deg = site.quantity("latitude") / degree_rad;
+  const double longitude_deg = site.quantity("longitude") / degree_rad;
+  if (!std::isnan(longitude_deg)) {
+    place.longitude_deg = longitude_deg;
+  }
+  const double utc_offset_s = site.quantity("utc_offset");
+  if (!std::isnan(utc_offset_s)) {
+    place.utc_offset_h = utc_offset_s / models::seconds_per_hour;
+  }
+  place.elevation_m = site.quantity("elevation");
+  place.wind_height_m = site.quantity("wind_height");
+  place.coastal = site.flag("coastal");
+  return place;
+}
+
+/// "T_MIN [degC]" is the header T_MIN with the unit degC.
+models::ColumnChoice column_choice(const std::string& quantity, const std::string& text) {
+  const auto open = text.rfind('[');
+  if (open == std::string::npos || !text.ends_with(']')) {
+    return {quantity, text, ""};
+  }
+  const auto end = text.find_last_not_of(' ', open == 0 ? 0 : open - 1);
+  return {quantity, text.substr(0, end + 1), text.substr(open + 1, text.size() - open - 2)};
+}
+
+models::Months months(const std::vector<double>& values) {
+  models::Months result{};
+  std::ranges::copy(values, result.begin());
+  return result;
+}
+
+struct ReadNormals {
+  models::MonthlyNormals normals;
+  std::uint64_t seed = 1;
+  bool complete = false; ///< what is required is there
+};
+
+ReadNormals read_normals(Section& section) {
+  ReadNormals read;
+  const auto tmin = section.monthly("tmin");
+  const auto tmax = section.monthly("tmax");
+  auto rain = section.monthly("rain");
+  const auto wet_days = section.monthly("wet_days");
+  const auto wind = section.monthly("wind");
+  const auto humidity = section.monthly("humidity");
+  models::MonthlyNormals& normals = read.normals;
+  normals.rain_persistence = section.number("rain_persistence");
+  normals.rain_shape = section.number("rain_shape");
+  normals.temperature_persistence = section.number("temperature_persistence");
+  normals.temperature_sd_K = section.quantity("temperature_sd");
+  read.seed = static_cast<std::uint64_t>(section.whole("seed"));
+  section.finish();
+  read.complete = !tmin.empty() && !tmax.empty() && !rain.empty() && !wet_days.empty();
+  // 1 m of water on 1 m2 weighs 1000 kg.
+  std::ranges::for_each(rain, [](double& value) { value *= 1000.0; });
+  normals.tmin_K = months(tmin);
+  normals.tmax_K = months(tmax);
+  normals.rain_kg_m2 = months(rain);
+  normals.wet_days = months(wet_days);
+  if (!wind.empty()) {
+    normals.wind_m_s = months(wind);
+  }
+  if (!humidity.empty()) {
+    normals.humidity = months(humidity);
+  }
+  return read;
+}
+
+models::Weather generate(const ReadNormals& read, const models::Site& place,
+                         const WeatherNeed& need, const std::string& where) {
+  models::check_normals(read.normals, place, where);
+  const auto first = std::chrono::floor<std::chrono::days>(*need.build);
+  const double last_h = static_cast<double>((*need.build - first).count()) + 24.0 * need.days;
+  return models::weather_from_normals(
+      read.normals, place,
+      {.first = first, .count = static_cast<int>(std::ceil(last_h / 24.0)) + 1, .seed = read.seed});
+}
+
+} // namespace
+
+SiteWeather read_site_weather(Section& site, const WeatherNeed& need, const std::string& folder,
+                              ReadingContext& context) {
+  const models::Site place = read_place(site);
+  const std::string file = site.text("weather");
+  Section columns = site.table("weather_columns");
+  models::WeatherCsvOptions options;
+  options.site = place;
+  for (const auto& [quantity, header] : columns.free_texts()) {
+    options.columns.push_back(column_choice(quantity, header));
+  }
+  Section station = site.table("station");
+  if (station.present()) {
+    options.station = models::StationFilter{station.text("column"), station.text("value")};
+    station.finish();
+  }
+  Section normals_section = site.table("normals");
+  std::optional<ReadNormals> normals;
+  if (normals_section.present()) {
+    normals = read_normals(normals_section);
+    normals->seed = need.seed.value_or(normals->seed);
+  }
+
+  if (site.present() && site.has("weather") == normals.has_value()) {
+    site.fault(
+        "weather",
+        normals ? "the site has both a weather file and monthly normals"
+                : "the site has no weather",
+        "give either weather = \"weather.csv\" or [site.normals] with twelve monthly values");
+    return {};
+  }
+  for (const std::string_view key : {"weather_columns", "station"}) {
+    if (normals && site.has(key)) {
+      site.fault(key, fmt::format("{} belongs to a weather file, but there is none", key),
+                 "leave it out");
+    }
+  }
+  if (!site.present() || !need.build || std::isnan(place.latitude_deg) ||
+      (normals ? !normals->complete : file.empty())) {
+    return {};
+  }
+  SiteWeather read;
+  try {
+    if (normals) {
+      read.seed = normals->seed;
+      read.weather = std::make_shared<const models::Weather>(
+          generate(*normals, place, need, site.where("normals")));
+      return read;
+    }
+    const std::string path = (std::filesystem::path(folder) / file).lexically_normal().string();
+    options.source = path;
+    options.first_needed = need.build;
+    options.last_needed =
+        *need.build + std::chrono::hours(static_cast<int>(std::ceil(24.0 * need.days)));
+    read.weather =
+        std::make_shared<const models::Weather>(models::read_weather_csv(read_file(path), options));
+  } catch (const InputError& error) {
+    for (const Fault& fault : error.faults()) {
+      context.faults.add(fault);
+    }
+  } catch (const FileError& error) {
+    read.unreadable = fmt::format("{}: weather file {}", site.where("weather"), error.what());
+  }
+  return read;
+}
+
+} // namespace heapcast::cli

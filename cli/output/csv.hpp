@@ -1,0 +1,20 @@
+#pragma once
+
+#include "models/forecast.hpp"
+
+#include <string>
+
+namespace heapcast::cli {
+
+/// Writes a forecast as CSV (RFC 4180, UTF-8) into `folder`, which is made when it is not there;
+/// each file whole or not at all:
+/// - series.csv: `time [h]`, `date`, every series as `name [unit]`, `limit`;
+/// - summary.csv: name, value, unit, reason;
+/// - events.csv: `day [d]`, date, kind, reason, `water [litre]`, `material [kg]`;
+/// - section.csv: a line per field time and cell.
+/// Numbers are the shortest that read back the same; one that is missing is empty. `start` is the
+/// build, "YYYY-MM-DDThh:mm". Throws FileError.
+void write_csv(const std::string& folder, const models::ForecastResult& result,
+               const std::string& start);
+
+} // namespace heapcast::cli

@@ -1,0 +1,40 @@
+#include "cli/output/output_context.hpp"
+
+#include <fmt/format.h>
+
+#include <chrono>
+#include <cmath>
+
+namespace heapcast::cli {
+
+std::string_view resolution_name(models::Resolution resolution) {
+  switch (resolution) {
+  case models::Resolution::coarse:
+    return "coarse";
+  case models::Resolution::standard:
+    return "standard";
+  case models::Resolution::fine:
+    return "fine";
+  }
+  return "";
+}
+
+std::string local_time(const std::string& start, double hours) {
+  namespace chrono = std::chrono;
+  const auto number = [&](std::size_t at, std::size_t length) {
+    return std::stoi(start.substr(at, length));
+  };
+  const chrono::sys_days start_day{chrono::year{number(0, 4)} /
+                                   chrono::month{static_cast<unsigned>(number(5, 2))} /
+                                   chrono::day{static_cast<unsigned>(number(8, 2))}};
+  const chrono::minutes since_midnight{number(11, 2) * 60 + number(14, 2) +
+                                       std::llround(hours * 60.0)};
+  const auto days = chrono::floor<chrono::days>(since_midnight);
+  const chrono::year_month_day date{start_day + days};
+  const chrono::hh_mm_ss time{since_midnight - days};
+  return fmt::format("{:04}-{:02}-{:02}T{:02}:{:02}", static_cast<int>(date.year()),
+                     static_cast<unsigned>(date.month()), static_cast<unsigned>(date.day()),
+                     time.hours().count(), time.minutes().count());
+}
+
+} // namespace heapcast::cli

@@ -1,0 +1,402 @@
+#include "cli/report/report.hpp"
+
+#include "cli/report/answer.hpp"
+#include "cli/report/calendar.hpp"
+#include "cli/report/cautions.hpp"
+#include "cli/report/charts.hpp"
+#include "cli/report/limits.hpp"
+#include "cli/report/parts.hpp"
+#include "cli/report/results_reader.hpp"
+#include "cli/report/section_picture.hpp"
+
+#include <fmt/format.h>
+#include <kainjow/mustache.hpp>
+#include <nlohmann/json.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cassert>
+#include <cmath>
+#include <sstream>
+#include <string_view>
+
+namespace heapcast::cli {
+
+namespace {
+
+using kainjow::mustache::data;
+using kainjow::mustache::mustache;
+
+/// Outputs that are drawn one by one: hourly for four months, with three curves a series for two.
+constexpr std::size_t most_points = 3000;
+constexpr std::size_t most_ensemble_points = 1500;
+
+constexpr std::string_view closure_prefix = "closure_";
+
+data text_list(const std::vector<std::string>& texts) {
+  data list{data::type::list};
+  for (const auto& text : texts) {
+    list.push_back(text);
+  }
+  return list;
+}
+
+std::vector<std::string> lines(const std::string& text) {
+  std::vector<std::string> found;
+  std::istringstream stream(text);
+  for (std::string line; std::getline(stream, line);) {
+    if (line.find_first_not_of(" \t\r") != std::string::npos) {
+      found.push_back(line);
+    }
+  }
+  return found;
+}
+
+data object(std::initializer_list<std::pair<std::string, data>> entries) {
+  data made{data::type::object};
+  for (const auto& [name, value] : entries) {
+    made.set(name, value);
+  }
+  return made;
+}
+
+data table_view(const DailyTable& table, const std::string& csv_id) {
+  data rows{data::type::list};
+  for (const auto& row : table.rows) {
+    rows.push_back(object({{"cells", text_list(row)}}));
+  }
+  return object({{"csv_id", csv_id}, {"head", text_list(table.head)}, {"rows", rows}});
+}
+
+data chart_view(const FilledChart& chart, const Calendar& calendar) {
+  const std::string id(chart.chart->id);
+  return object({{"chart_id", id},
+                 {"chart_title", std::string(chart.chart->title)},
+                 {"table", table_view(daily_table(chart, calendar), id)}});
+}
+
+data caution_list(const std::vector<Caution>& cautions, bool applies) {
+  data list{data::type::list};
+  for (const auto& caution : cautions) {
+    if (caution.applies == applies) {
+      list.push_back(
+          object({{"caution_title", caution.title},
+                  {"finding", caution.finding.empty() ? data(false) : data(caution.finding)},
+                  {"advice", caution.advice}}));
+    }
+  }
+  return list;
+}
+
+/// What the flags of `limit` mean to someone who tends a pile.
+std::string limit_label(const std::string& flag) {
+  static constexpr std::array<std::pair<std::string_view, std::string_view>, 7> labels = {{
+      {"none", "nothing"},
+      {"cold", "too cold"},
+      {"hot", "too hot"},
+      {"dry", "too dry"},
+      {"airless", "too little air"},
+      {"food", "food for microbes used up"},
+      {"nitrogen", "too little nitrogen"},
+  }};
+  const auto* found = std::find_if(labels.begin(), labels.end(),
+                                   [&](const auto& row) { return row.first == flag; });
+  return found == labels.end() ? flag : std::string(found->second);
+}
+
+data limit_list(const ResultsReader& results) {
+  data list{data::type::list};
+  for (const auto& lane : limit_lanes(results)) {
+    data spans{data::type::list};
+    for (const auto& span : lane.spans) {
+      spans.push_back(object({{"from", fmt::format("{:.2f}", span.from_percent)},
+                              {"width", fmt::format("{:.2f}", span.width_percent)}}));
+    }
+    list.push_back(object({{"limit_name", limit_label(lane.name)},
+                           {"share", fmt::format("{:.0f}", lane.share_percent)},
+                           {"spans", spans}}));
+  }
+  return list;
+}
+
+std::string event_name(const std::string& kind) {
+  static constexpr std::array<std::pair<std::string_view, std::string_view>, 5> names = {{
+      {"turn", "turned"},
+      {"water", "watered"},
+      {"add", "material added"},
+      {"cover", "cover changed"},
+      {"refused", "not done"},
+  }};
+  const auto* found =
+      std::find_if(names.begin(), names.end(), [&](const auto& row) { return row.first == kind; });
+  return found == names.end() ? kind : std::string(found->second);
+}
+
+/// One entry of what was done, as the file has it.
+struct Event {
+  double day = 0.0;
+  std::string kind, reason;
+  double litres = 0.0;
+  double kg = 0.0;
+};
+
+std::vector<Event> read_events(const engine::Dataset& file) {
+  const auto* days = file.variable("event_day");
+  const auto* kinds = file.variable("event_kind");
+  if (days == nullptr || kinds == nullptr || days->values.size() != kinds->texts.size()) {
+    return {};
+  }
+  const auto* reasons = file.variable("event_reason");
+  const auto* litres = file.variable("event_litres");
+  const auto* kg = file.variable("event_kg");
+  const auto value = [](const engine::Variable* variable, std::size_t i) {
+    return variable != nullptr && i < variable->values.size() ? variable->values[i] : 0.0;
+  };
+  std::vector<Event> events;
+  for (std::size_t i = 0; i < days->values.size(); ++i) {
+    events.push_back({days->values[i], kinds->texts[i],
+                      reasons != nullptr && i < reasons->texts.size() ? reasons->texts[i] : "",
+                      value(litres, i), value(kg, i)});
+  }
+  return events;
+}
+
+std::string event_amount(const Event& event) {
+  std::string text = event.litres > 0.0 ? fmt::format("{:.0f} litres", event.litres) : "";
+  if (event.kg > 0.0) {
+    text += fmt::format("{}{:.0f} kg", text.empty() ? "" : ", ", event.kg);
+  }
+  return text;
+}
+
+data event_list(const std::vector<Event>& events, const Calendar& calendar) {
+  data list{data::type::list};
+  for (const auto& event : events) {
+    list.push_back(object({{"event_day", fmt::format("{:.1f}", event.day)},
+                           {"event_date", calendar.date(event.day)},
+                           {"event_name", event_name(event.kind)},
+                           {"event_reason", event.reason},
+                           {"event_amount", event_amount(event)}}));
+  }
+  return list;
+}
+
+/// The section pictures for print and for readers without scripts, a row for each field.
+data picture_list(const SectionPicture& section) {
+  const auto story = story_days(section.days);
+  data list{data::type::list};
+  for (std::size_t field = 0; field < section.fields.size(); ++field) {
+    const auto& map = section.fields[field].map;
+    data pictures{data::type::list};
+    for (const auto day : story) {
+      pictures.push_back(object({{"picture_day", fmt::format("{:.0f}", section.days[day])},
+                                 {"svg", section.svg(field, day)}}));
+    }
+    data legend{data::type::list};
+    for (std::size_t k = 0; k <= map.breaks.size(); ++k) {
+      legend.push_back(
+          object({{"class", std::to_string(k)},
+                  {"from", k == 0 ? std::string() : fmt::format("{:g}", map.breaks[k - 1])}}));
+    }
+    list.push_back(object({{"map_name", std::string(map.name)},
+                           {"map_title", std::string(map.title)},
+                           {"map_unit", std::string(map.unit)},
+                           {"legend", legend},
+                           {"pictures", pictures}}));
+  }
+  return list;
+}
+
+nlohmann::json section_data(const SectionPicture& section) {
+  auto centres = nlohmann::json::array();
+  for (const auto& [x, z] : section.centres_m) {
+    centres.push_back({rounded(x, 4), rounded(z, 4)});
+  }
+  nlohmann::json made = {{"view_box", section.view_box()}, {"seam", section.seam_mm()},
+                         {"frame", section.frame()},       {"mirrored", section.mirrored},
+                         {"cells", section.cells},         {"centres", centres},
+                         {"days", section.days},           {"fields", nlohmann::json::array()}};
+  for (const auto& field : section.fields) {
+    auto values = nlohmann::json::array();
+    for (const double value : field.values) {
+      values.push_back(std::isfinite(value) ? nlohmann::json(rounded(value, 3)) : nlohmann::json());
+    }
+    made["fields"].push_back({{"name", field.map.name},
+                              {"unit", field.map.unit},
+                              {"breaks", field.map.breaks},
+                              {"values", values}});
+  }
+  return made;
+}
+
+/// Thermal-death curves have tails: no more than this is claimed of what survives.
+constexpr double lowest_log10_survivors = -5.0;
+constexpr std::string_view survivors_prefix = "log10_survivors_";
+
+std::string number_text(const Number& number) {
+  if (number.name.starts_with(survivors_prefix) && number.high < lowest_log10_survivors) {
+    return fmt::format("below {:.0f}", lowest_log10_survivors);
+  }
+  return shown(number);
+}
+
+/// What tells numbers with the same long name apart.
+std::string short_name(std::string name) {
+  if (name.starts_with(survivors_prefix)) {
+    name.erase(0, survivors_prefix.size());
+  }
+  std::replace(name.begin(), name.end(), '_', ' ');
+  return name;
+}
+
+data number_list(const ResultsReader& results) {
+  const auto numbers = results.numbers();
+  data list{data::type::list};
+  for (const auto& number : numbers) {
+    if (number.name.starts_with(closure_prefix)) {
+      continue;
+    }
+    const auto alike = std::count_if(numbers.begin(), numbers.end(), [&](const auto& other) {
+      return other.long_name == number.long_name;
+    });
+    list.push_back(
+        object({{"number_name",
+                 alike > 1 ? short_name(number.name) + ": " + number.long_name : number.long_name},
+                {"number_value", number_text(number)},
+                {"number_reason", number.reason}}));
+  }
+  return list;
+}
+
+data closure_list(const ResultsReader& results) {
+  // The project's own promise: what goes in less what comes out less what is stored, as a share of
+  // the throughput.
+  constexpr double mass_limit = 1e-9;
+  constexpr double energy_limit = 1e-6;
+  data list{data::type::list};
+  for (const auto& number : results.numbers()) {
+    if (number.name.starts_with(closure_prefix)) {
+      const double limit = number.name.ends_with("energy") ? energy_limit : mass_limit;
+      const bool closes = number.missing_runs == 0 && number.largest_size <= limit;
+      list.push_back(object({{"balance", number.name.substr(closure_prefix.size())},
+                             {"residual", fmt::format("{:.1e}", number.largest_size)},
+                             {"limit", fmt::format("{:.0e}", limit)},
+                             {"closes", closes}}));
+    }
+  }
+  return list;
+}
+
+/// Root attributes that no other part of the report shows.
+data provenance_list(const engine::Dataset& file) {
+  static constexpr std::array<std::string_view, 5> shown_elsewhere = {
+      "title", "pile_file", "weather_source", "weather_estimates", "warnings"};
+  data list{data::type::list};
+  for (const auto& [name, value] : file.attributes) {
+    if (std::find(shown_elsewhere.begin(), shown_elsewhere.end(), name) == shown_elsewhere.end()) {
+      list.push_back(object({{"fact", name}, {"fact_value", attribute_text(&value)}}));
+    }
+  }
+  return list;
+}
+
+/// JSON that can stand inside a script element whatever the texts in it.
+std::string script_json(const nlohmann::json& value) {
+  const auto text = value.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+  std::string safe;
+  safe.reserve(text.size());
+  for (const char c : text) {
+    if (c == '<') {
+      safe += "\\u003c";
+    } else {
+      safe += c;
+    }
+  }
+  return safe;
+}
+
+/// Sets a part's data, unless it is empty: then the template leaves the part out.
+void set_part(data& view, const std::string& name, data part) {
+  if (!(part.is_list() && part.is_empty_list()) &&
+      !(part.is_string() && part.string_value().empty())) {
+    view.set(name, object({{"content", std::move(part)}}));
+  }
+}
+
+} // namespace
+
+std::string html_report(const engine::Dataset& results) {
+  const ResultsReader reader(results);
+  const Calendar calendar(reader.text("start"));
+  const auto charts = fill_charts(reader);
+  const auto section = read_section(reader);
+  const auto events = read_events(results);
+  const auto words = answer(reader, calendar);
+  const auto all_cautions = cautions(reader);
+  const auto title = reader.text("title");
+
+  auto drawing =
+      chart_data(reader, charts, reader.runs() == 1 ? most_points : most_ensemble_points);
+  drawing["start"] = reader.text("start");
+  drawing["events"] = nlohmann::json::array();
+  for (const auto& event : events) {
+    drawing["events"].push_back({{"day", event.day}, {"kind", event.kind}});
+  }
+  if (section) {
+    drawing["section"] = section_data(*section);
+  }
+
+  data view{data::type::object};
+  view.set("title", title.empty() ? "Compost pile" : title);
+  view.set("headline", words.headline.empty() ? data(false) : data(words.headline));
+  view.set("detail", words.detail.empty() ? data(false) : data(words.detail));
+  set_part(view, "start_date", calendar.date(0.0));
+  if (reader.runs() > 1) {
+    view.set("ensemble", object({{"runs", std::to_string(reader.runs())}}));
+  }
+  view.set("drawn_by_day", drawing["days"].is_null());
+  data figures{data::type::list};
+  for (const auto& figure : key_figures(reader)) {
+    figures.push_back(object({{"label", figure.label}, {"value", figure.value}}));
+  }
+  set_part(view, "figures", figures);
+  for (const auto& chart : charts) {
+    view.set("part_" + std::string(chart.chart->part), true);
+    view.set("chart_" + std::string(chart.chart->id), chart_view(chart, calendar));
+  }
+  view.set("chart", kainjow::mustache::partial([] { return std::string(parts::chart_template); }));
+  view.set("numbers_table",
+           kainjow::mustache::partial([] { return std::string(parts::numbers_template); }));
+  set_part(view, "applying_cautions", caution_list(all_cautions, true));
+  set_part(view, "other_cautions", caution_list(all_cautions, false));
+  set_part(view, "warnings", text_list(lines(reader.text("warnings"))));
+  if (section) {
+    set_part(view, "section", picture_list(*section));
+    view.set("section_numbers", table_view(section_table(*section, calendar), "section"));
+    view.set("mirrored", section->mirrored);
+    view.set("last_picture", std::to_string(section->days.size() - 1));
+  }
+  set_part(view, "limits", limit_list(reader));
+  if (!reader.time_h().empty()) {
+    view.set("last_day", fmt::format("{:.0f}", reader.time_h().back() / 24.0));
+  }
+  set_part(view, "events", event_list(events, calendar));
+  set_part(view, "pile_file", reader.text("pile_file"));
+  set_part(view, "weather_source", reader.text("weather_source"));
+  set_part(view, "weather_estimates", text_list(lines(reader.text("weather_estimates"))));
+  set_part(view, "numbers", number_list(reader));
+  set_part(view, "closures", closure_list(reader));
+  set_part(view, "provenance", provenance_list(results));
+  view.set("style", std::string(parts::style_sheet));
+  view.set("library", std::string(parts::chart_library));
+  view.set("licence", std::string(parts::chart_licence));
+  view.set("script", std::string(parts::drawing_script));
+  view.set("drawing", script_json(drawing));
+
+  mustache page{std::string(parts::page_template)};
+  auto html = page.render(view);
+  assert(page.is_valid());
+  return html;
+}
+
+} // namespace heapcast::cli

@@ -1,0 +1,76 @@
+#pragma once
+
+#include "engine/results_file.hpp"
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace heapcast::cli {
+
+/// A quantity through time as the report shows it. One run: `low` and `high` are empty. Several
+/// runs: `mid` is the median over the runs, `low` and `high` their 5th and 95th percentile.
+struct Curve {
+  std::string unit; ///< as printed: "°C", "m³/h"
+  std::vector<double> mid, low, high;
+};
+
+/// One number of a run, or its spread over the runs. A run without the number (NaN: not within the
+/// horizon) counts as later or larger than every run that has it.
+struct Number {
+  std::string name;
+  std::string long_name; ///< the name when the file gives none
+  std::string unit;
+  double mid = 0.0, low = 0.0, high = 0.0; ///< low and high equal mid for one run
+  double largest_size = 0.0;               ///< largest absolute value of any run
+  std::size_t missing_runs = 0;
+  std::string reason; ///< of the first run that lacks the number
+};
+
+/// Reads a results file's Dataset for the report. Nothing is required: what is missing, or does
+/// not have the size its dimensions say, is absent. Fractions (unit "1") are turned into percent.
+class ResultsReader {
+public:
+  explicit ResultsReader(const engine::Dataset& data);
+
+  [[nodiscard]] std::size_t runs() const { return runs_; }
+  [[nodiscard]] const std::vector<double>& time_h() const { return time_h_; }
+  [[nodiscard]] const engine::Dataset& data() const { return data_; }
+
+  /// A (run,time) or (time) variable.
+  [[nodiscard]] std::optional<Curve> curve(const std::string& name) const;
+  /// A (run) or scalar variable.
+  [[nodiscard]] std::optional<Number> number(const std::string& name) const;
+  /// Every number over runs, in the order of the file.
+  [[nodiscard]] std::vector<Number> numbers() const;
+  /// The first run's values of a (run,outer,inner) or (outer,inner) variable, outer-major.
+  [[nodiscard]] std::vector<double> first_run_field(const std::string& name) const;
+  /// A root attribute as text; empty when there is none.
+  [[nodiscard]] std::string text(const std::string& attribute) const;
+
+private:
+  const engine::Dataset& data_;
+  std::size_t runs_ = 1;
+  std::vector<double> time_h_;
+};
+
+/// An attribute's value as text, "" for nullptr.
+[[nodiscard]] std::string attribute_text(const engine::AttributeValue* value);
+
+/// The attribute of this name in a list, or nullptr.
+[[nodiscard]] const engine::AttributeValue* find_attribute(const engine::Attributes& attributes,
+                                                           const std::string& name);
+
+/// Smallest and largest of the finite values, NaN when there is none.
+[[nodiscard]] double smallest(const std::vector<double>& values);
+[[nodiscard]] double largest(const std::vector<double>& values);
+
+/// A unit of the file as people read it ("degC" is "°C"), and what to multiply the values by.
+struct ShownUnit {
+  std::string text;
+  double factor = 1.0;
+};
+[[nodiscard]] ShownUnit shown_unit(const engine::Variable& variable);
+
+} // namespace heapcast::cli

@@ -1,0 +1,542 @@
+#include "cli/summary.hpp"
+
+#include "cli/joined.hpp"
+#include "cli/temperature_chart.hpp"
+#include "models/weather/calendar.hpp"
+
+#include <algorithm>
+#include <array>
+#include <chrono>
+#include <cmath>
+#include <limits>
+#include <map>
+#include <optional>
+#include <string_view>
+
+#include <fmt/format.h>
+
+namespace heapcast::cli {
+
+namespace {
+
+using models::ForecastResult;
+using models::PileDescription;
+
+constexpr std::size_t label_columns = 11;
+constexpr std::size_t shortest_chart = 10;
+constexpr std::size_t tallest_chart = 16;
+
+constexpr double missing = std::numeric_limits<double>::quiet_NaN();
+
+/// One column for each UTF-8 character.
+std::size_t width(std::string_view text) {
+  return static_cast<std::size_t>(std::ranges::count_if(
+      text, [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
+}
+
+/// `text` without control characters, in ASCII unless `utf8`.
+std::string clean(std::string_view text, bool utf8) {
+  std::string line;
+  for (const char c : text) {
+    const auto byte = static_cast<unsigned char>(c);
+    const bool continues = (byte & 0xC0U) == 0x80U;
+    if (byte < 0x20 || byte == 0x7F) {
+      line += ' ';
+    } else if (byte < 0x80 || utf8) {
+      line += c;
+    } else if (!continues) {
+      line += '?';
+    }
+  }
+  return line;
+}
+
+/// The bytes of the first `columns` characters.
+std::size_t bytes_of(std::string_view text, std::size_t columns) {
+  std::size_t end = 0;
+  for (; end < text.size(); ++end) {
+    const bool begins = (static_cast<unsigned char>(text[end]) & 0xC0U) != 0x80U;
+    if (begins && columns-- == 0) {
+      break;
+    }
+  }
+  return end;
+}
+
+/// Cut with "..." when it is wider than the screen.
+std::string cut(std::string line) {
+  if (width(line) > summary_columns) {
+    line.resize(bytes_of(line, summary_columns - 3));
+    line += "...";
+  }
+  return line;
+}
+
+/// `text` on at most `most` lines, cut with "..." when it needs more; a label before it and as much
+/// space before the lines that follow.
+std::vector<std::string> labelled(std::string_view label, std::string_view text, std::size_t most,
+                                  std::size_t indent = label_columns) {
+  const std::size_t columns = summary_columns - indent;
+  std::vector<std::string> lines;
+  for (std::string_view rest = text; !rest.empty() || lines.empty();) {
+    std::size_t end = bytes_of(rest, columns);
+    if (end < rest.size() && rest[end] != ' ') {
+      // Back to the last space; a word longer than a line is broken.
+      const auto space = rest.substr(0, end).rfind(' ');
+      end = space == std::string_view::npos || space == 0 ? end : space;
+    }
+    lines.push_back(
+        fmt::format("{:<{}}{}", lines.empty() ? label : "", indent, rest.substr(0, end)));
+    rest.remove_prefix(end);
+    rest.remove_prefix(std::min(rest.find_first_not_of(' '), rest.size()));
+  }
+  if (lines.size() > most) {
+    lines.resize(most);
+    std::string& last = lines.back();
+    last.resize(bytes_of(last, std::min(width(last), summary_columns - 4)));
+    last += " ...";
+  }
+  return lines;
+}
+
+/// Three digits are what a forecast is good for.
+std::string rounded(double value) {
+  const double size = std::abs(value);
+  return size >= 100  ? fmt::format("{:.0f}", value)
+         : size >= 10 ? fmt::format("{:.3g}", value)
+                      : fmt::format("{:.2g}", value);
+}
+
+std::string times(double count) {
+  return count == 1 ? "once" : count == 2 ? "twice" : fmt::format("{:.0f} times", count);
+}
+
+class Summary {
+public:
+  Summary(const PileDescription& pile, const ForecastResult& result, const SummaryStyle& style)
+      : pile_(pile), result_(result), style_(style), degree_(style.utf8 ? "°C" : "degC"),
+        start_(models::parse_time(pile.start)) {}
+
+  std::string text() {
+    std::vector<std::string> head = {cut(clean(pile_.title, style_.utf8)), build_line(), ""};
+    append(head, labelled("", heat(), 2, 0));
+    append(head, labelled("", readiness(), 2, 0));
+    append(head, {""});
+    std::vector<std::string> tail = {""};
+    append(tail, facts());
+    append(tail, remarks());
+    append(tail, saved());
+
+    const std::size_t taken = head.size() + tail.size();
+    std::vector<std::string> chart;
+    if (taken + shortest_chart <= summary_lines) {
+      chart = temperature_chart(
+          pile_, result_, {summary_columns - 2, std::min(tallest_chart, summary_lines - taken)},
+          style_.utf8);
+    }
+    append(head, std::move(chart));
+    append(head, std::move(tail));
+    head.resize(std::min(head.size(), summary_lines));
+    return fmt::format("{}\n", joined(head, "\n"));
+  }
+
+private:
+  static void append(std::vector<std::string>& lines, std::vector<std::string> more) {
+    lines.insert(lines.end(), std::make_move_iterator(more.begin()),
+                 std::make_move_iterator(more.end()));
+  }
+
+  [[nodiscard]] double scalar(const std::string& name) const {
+    const models::Scalar* found = result_.find_scalar(name);
+    return found == nullptr ? missing : found->value;
+  }
+
+  /// A share in percent, whatever unit it comes in.
+  [[nodiscard]] double scalar_percent(const std::string& name) const {
+    const models::Scalar* found = result_.find_scalar(name);
+    return found == nullptr ? missing : found->unit == "%" ? found->value : 100 * found->value;
+  }
+
+  [[nodiscard]] double last_of(const std::string& name) const {
+    const models::Series* series = result_.find_series(name);
+    return series == nullptr || series->values.empty() ? missing : series->values.back();
+  }
+
+  [[nodiscard]] double first_of(const std::string& name) const {
+    const models::Series* series = result_.find_series(name);
+    return series == nullptr || series->values.empty() ? missing : series->values.front();
+  }
+
+  [[nodiscard]] std::vector<double> moisture_percent() const {
+    const models::Series* series = result_.find_series("moisture_wet_basis");
+    if (series == nullptr) {
+      return {};
+    }
+    std::vector<double> percent = series->values;
+    if (series->unit != "%") {
+      std::ranges::for_each(percent, [](double& value) { value *= 100; });
+    }
+    return percent;
+  }
+
+  [[nodiscard]] double day_at(std::size_t index) const {
+    return index < result_.time_h.size() ? result_.time_h[index] / 24.0 : missing;
+  }
+
+  [[nodiscard]] double last_day() const {
+    return result_.time_h.empty() ? 0.0 : result_.time_h.back() / 24.0;
+  }
+
+  /// "day 12 (17 Oct)", days counted from the build.
+  [[nodiscard]] std::string day_and_date(double day) const {
+    const std::string number = fmt::format("day {:.0f}", day);
+    if (!start_) {
+      return number;
+    }
+    static constexpr std::array<std::string_view, 12> months = {
+        "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
+    const auto date = std::chrono::floor<std::chrono::days>(
+        *start_ + std::chrono::hours(std::lround(24.0 * day)));
+    const std::chrono::year_month_day ymd{date};
+    return fmt::format("{} ({} {})", number, static_cast<unsigned>(ymd.day()),
+                       months[static_cast<unsigned>(ymd.month()) - 1]);
+  }
+
+  [[nodiscard]] std::string build_line() const {
+    const std::string_view kind = pile_.shape.kind == models::ShapeKind::windrow ? "Windrow"
+                                  : pile_.shape.kind == models::ShapeKind::heap  ? "Heap"
+                                  : pile_.shape.kind == models::ShapeKind::bin   ? "Bin"
+                                                                                 : "One cell";
+    double kg = 0;
+    for (const models::Ingredient& ingredient : pile_.ingredients) {
+      kg += ingredient.wet_mass_kg;
+    }
+    std::string line = std::string(kind);
+    if (const double m3 = first_of("volume"); std::isfinite(m3)) {
+      line += fmt::format(", {} m3", rounded(m3));
+    }
+    line += fmt::format(", {} kg, built {}; {:.4g} days", rounded(kg),
+                        pile_.start.substr(0, pile_.start.find('T')), last_day());
+    if (style_.stopped) {
+      line += fmt::format(" of {:.4g}, stopped early", pile_.horizon_days);
+    }
+    return cut(line);
+  }
+
+  [[nodiscard]] std::string heat() const {
+    // Above 55 germs and seeds die in days, the trade's usual mark; 45 is warm to the hand.
+    constexpr double hot_degC = 55;
+    constexpr double warm_degC = 45;
+    const double peak = scalar("peak_temperature");
+    if (!std::isfinite(peak)) {
+      return "How hot it gets is not known.";
+    }
+    const std::string peak_text =
+        fmt::format("peak {:.0f} {} on day {:.1f}", peak, degree_, scalar("peak_day"));
+    const double from = first_day_above(hot_degC);
+    if (peak >= hot_degC && std::isfinite(from)) {
+      return fmt::format("Hot from day {:.1f}: {}, {:.1f} days above 55 {}.", from, peak_text,
+                         scalar("days_above_55"), degree_);
+    }
+    return peak >= warm_degC ? fmt::format("Warm, not hot: {}.", peak_text)
+                             : fmt::format("Stays cool: {}.", peak_text);
+  }
+
+  [[nodiscard]] std::string readiness() const {
+    const models::Scalar* ready = result_.find_scalar("ready_day");
+    if (ready != nullptr && std::isfinite(ready->value)) {
+      return fmt::format("Ready: {}.", day_and_date(ready->value));
+    }
+    const std::string reason = ready == nullptr ? "" : clean(ready->reason, style_.utf8);
+    return fmt::format("Ready: not yet judged{}.", reason.empty() ? "" : " (" + reason + ")");
+  }
+
+  [[nodiscard]] double first_day_above(double limit_degC) const {
+    const models::Series* core = result_.find_series("core_temperature");
+    if (core != nullptr) {
+      const auto found =
+          std::ranges::find_if(core->values, [&](double value) { return value >= limit_degC; });
+      if (found != core->values.end()) {
+        return day_at(static_cast<std::size_t>(found - core->values.begin()));
+      }
+    }
+    return missing;
+  }
+
+  [[nodiscard]] std::vector<std::string> facts() const {
+    std::vector<std::string> lines;
+    const auto add = [&lines](std::string_view label, const std::string& text) {
+      if (!text.empty()) {
+        append(lines, labelled(label, text, 2));
+      }
+    };
+    add("Moisture", moisture_fact());
+    add("Left", left_fact());
+    add("Lost", lost_fact());
+    add("Water", water_fact());
+    add("Work", work_fact());
+    add("Held back", limit_fact());
+    return lines;
+  }
+
+  [[nodiscard]] std::string moisture_fact() const {
+    const std::vector<double> percent = moisture_percent();
+    if (percent.empty()) {
+      return {};
+    }
+    const auto least = std::ranges::min_element(percent);
+    std::string text = fmt::format(
+        "{:.0f} % at the build, {:.0f} % at the end, least {:.0f} % on day {:.0f}", percent.front(),
+        percent.back(), *least, day_at(static_cast<std::size_t>(least - percent.begin())));
+    // Below it decay slows (common practice; the model's factor is one half near 40 %).
+    constexpr double dry_percent = 45;
+    const auto dry =
+        std::ranges::find_if(percent, [](double value) { return value < dry_percent; });
+    return text + (dry == percent.end() ? "; needs no water"
+                                        : fmt::format("; below 45 % from {}: water it then",
+                                                      day_and_date(day_at(static_cast<std::size_t>(
+                                                          dry - percent.begin())))));
+  }
+
+  [[nodiscard]] std::string left_fact() const {
+    std::string text;
+    const double volume_m3 = last_of("volume");
+    if (std::isfinite(volume_m3)) {
+      text = fmt::format("{} of {} m3", rounded(volume_m3), rounded(first_of("volume")));
+      const double percent = scalar_percent("volume_fraction");
+      if (std::isfinite(percent)) {
+        text += fmt::format(" ({:.0f} %)", percent);
+      }
+    }
+    const double mass_kg = last_of("dry_mass") + last_of("water_mass");
+    if (std::isfinite(mass_kg)) {
+      text += fmt::format("{}{} of {} kg ({} kg dry matter)", text.empty() ? "" : ", ",
+                          rounded(mass_kg), rounded(first_of("dry_mass") + first_of("water_mass")),
+                          rounded(last_of("dry_mass")));
+    }
+    return text;
+  }
+
+  [[nodiscard]] std::string lost_fact() const {
+    const double carbon = scalar_percent("carbon_lost_fraction");
+    const double nitrogen = scalar_percent("nitrogen_lost_fraction");
+    std::string text;
+    if (std::isfinite(carbon)) {
+      text = fmt::format("{:.0f} % of the carbon", carbon);
+    }
+    if (std::isfinite(nitrogen)) {
+      text += fmt::format("{}{:.0f} % of the nitrogen", text.empty() ? "" : ", ", nitrogen);
+    }
+    return text;
+  }
+
+  [[nodiscard]] std::string water_fact() const {
+    const double added = scalar("water_added");
+    const double leachate = scalar("leachate");
+    std::string text;
+    if (std::isfinite(added)) {
+      text = added > 0 ? fmt::format("{} litres added", rounded(added)) : "none added";
+    }
+    if (std::isfinite(leachate)) {
+      text += fmt::format("{}{} litres drained out", text.empty() ? "" : ", ", rounded(leachate));
+    }
+    return text;
+  }
+
+  [[nodiscard]] std::string work_fact() const {
+    std::map<std::string, int> counts;
+    std::string refused;
+    for (const models::EventRecord& event : result_.events) {
+      ++counts[event.kind];
+      if (event.kind == "refused" && refused.empty()) {
+        refused = event.reason;
+      }
+    }
+    const double turns = scalar("turns");
+    std::string text;
+    if (std::isfinite(turns)) {
+      text = turns > 0 ? fmt::format("turned {}", times(turns)) : "never turned";
+    }
+    for (const auto& [kind, word] : {std::pair{"water", "watered"}, {"add", "added to"}}) {
+      if (counts[kind] > 0) {
+        text += fmt::format("{}{} {}", text.empty() ? "" : ", ", word, times(counts[kind]));
+      }
+    }
+    if (counts["refused"] > 0) {
+      text += fmt::format("{}not done {} ({})", text.empty() ? "" : "; ", times(counts["refused"]),
+                          clean(refused, style_.utf8));
+    }
+    return text;
+  }
+
+  static std::string_view limit_words(std::string_view limit) {
+    static constexpr std::array<std::pair<std::string_view, std::string_view>, 7> words = {
+        {{"none", "nothing"},
+         {"cold", "cold"},
+         {"hot", "its own heat"},
+         {"dry", "too dry"},
+         {"airless", "wet and airless"},
+         {"food", "little food left"},
+         {"nitrogen", "short of nitrogen"}}};
+    const auto* const found =
+        std::ranges::find_if(words, [&](const auto& pair) { return pair.first == limit; });
+    return found == words.end() ? limit : found->second;
+  }
+
+  struct Stretch {
+    std::string limit;
+    double to_day;
+  };
+
+  /// What held it back on most hours of each day, equal days together.
+  [[nodiscard]] std::vector<Stretch> stretches() const {
+    std::vector<Stretch> stretches;
+    const std::size_t count = std::min(result_.limit.size(), result_.time_h.size());
+    for (std::size_t begin = 0; begin < count;) {
+      const double day = std::floor(day_at(begin));
+      std::map<std::string, int> hours;
+      std::size_t end = begin;
+      for (; end < count && std::floor(day_at(end)) == day; ++end) {
+        ++hours[result_.limit[end]];
+      }
+      const std::string most =
+          std::ranges::max_element(hours, {}, [](const auto& pair) { return pair.second; })->first;
+      if (!stretches.empty() && stretches.back().limit == most) {
+        stretches.back().to_day = day_at(end - 1);
+      } else {
+        stretches.push_back({most, day_at(end - 1)});
+      }
+      begin = end;
+    }
+    return stretches;
+  }
+
+  [[nodiscard]] std::string limit_fact() const {
+    const std::vector<Stretch> all = stretches();
+    if (all.empty()) {
+      return {};
+    }
+    const std::string now = fmt::format("now {}", limit_words(all.back().limit));
+    constexpr std::size_t most_stretches = 5;
+    std::vector<std::string> parts;
+    if (all.size() == 1) {
+      return fmt::format("by {} all the time", limit_words(all.front().limit));
+    }
+    if (all.size() <= most_stretches) {
+      for (std::size_t i = 0; i + 1 < all.size(); ++i) {
+        parts.push_back(fmt::format("{} to day {:.0f}", limit_words(all[i].limit), all[i].to_day));
+      }
+      return fmt::format("{}; {}", joined(parts), now);
+    }
+    // Too many changes to list: shares of the time, the largest first.
+    std::map<std::string, double> days;
+    double before = 0;
+    for (const Stretch& stretch : all) {
+      days[stretch.limit] += stretch.to_day - before;
+      before = stretch.to_day;
+    }
+    std::vector<std::pair<double, std::string>> order;
+    for (const auto& [limit, sum] : days) {
+      order.emplace_back(sum, limit);
+    }
+    std::ranges::sort(order, std::greater<>());
+    for (const auto& [sum, limit] : order) {
+      parts.push_back(fmt::format("{} {:.0f} % of the time", limit_words(limit),
+                                  100 * sum / std::max(before, 1e-9)));
+    }
+    return fmt::format("{}; {}", joined(parts), now);
+  }
+
+  /// Warnings of the run, cautions, and what the weather had to be completed with.
+  [[nodiscard]] std::vector<std::string> remarks() const {
+    std::vector<std::string> lines;
+    constexpr std::size_t most_warnings = 2;
+    for (std::size_t i = 0; i < std::min(most_warnings, result_.warnings.size()); ++i) {
+      append(lines, labelled("Warning", clean(result_.warnings[i], style_.utf8), 2));
+    }
+    if (result_.warnings.size() > most_warnings) {
+      append(lines, labelled("",
+                             fmt::format("and {} more; --json lists them all",
+                                         result_.warnings.size() - most_warnings),
+                             1));
+    }
+    append(lines, cautions());
+    if (pile_.weather && !pile_.weather->estimates.empty()) {
+      std::vector<std::string> columns;
+      for (const models::WeatherEstimate& estimate : pile_.weather->estimates) {
+        columns.push_back(clean(estimate.column, style_.utf8));
+      }
+      append(lines, labelled("Estimated", fmt::format("in the weather: {}", joined(columns)), 1));
+    }
+    return lines;
+  }
+
+  [[nodiscard]] std::vector<std::string> cautions() const {
+    std::vector<std::string> lines;
+    const auto add = [&lines](std::string_view text) {
+      append(lines, labelled("Caution", text, 2));
+    };
+    if (fire_risk()) {
+      add("hot and dry: such piles have caught fire. Probe it, wet it, keep it low; follow your "
+          "fire service's rules.");
+    }
+    const bool risky = std::ranges::any_of(pile_.ingredients, [](const models::Ingredient& one) {
+      return one.material.group == "manure" || one.material.group == "food";
+    });
+    if (risky) {
+      add("manure or food waste: a forecast is no proof of hygiene. Measure, and follow local "
+          "rules before use on edible crops.");
+    }
+    if (std::isfinite(scalar("turns")) && scalar("turns") > 0) {
+      add("turning frees steam, ammonia, dust and spores: stand upwind, wear a mask.");
+    }
+    return lines;
+  }
+
+  [[nodiscard]] bool fire_risk() const {
+    // Above 80 a pile can go on heating by itself; a pile that is dry at 75 is on the way there
+    // (common practice, no source; the danger lies at 20 to 45 % moisture).
+    constexpr double fire_degC = 80;
+    constexpr double dry_fire_degC = 75;
+    constexpr double dry_percent = 45;
+    const models::Series* hottest = result_.find_series("max_temperature");
+    if (hottest == nullptr) {
+      return false;
+    }
+    const std::vector<double> moisture = moisture_percent();
+    for (std::size_t i = 0; i < hottest->values.size(); ++i) {
+      const bool dry = i < moisture.size() && moisture[i] < dry_percent;
+      if (hottest->values[i] >= (dry ? dry_fire_degC : fire_degC)) {
+        return true;
+      }
+    }
+    return false;
+  }
+
+  [[nodiscard]] std::vector<std::string> saved() const {
+    if (style_.saved.empty()) {
+      return labelled("Saved", "nothing; -o FILE.h5 keeps the numbers, --report FILE.html a report",
+                      1);
+    }
+    std::vector<std::string> names;
+    for (const std::string& name : style_.saved) {
+      names.push_back(clean(name, style_.utf8));
+    }
+    return labelled("Saved", joined(names), 3);
+  }
+
+  const PileDescription& pile_;
+  const ForecastResult& result_;
+  const SummaryStyle& style_;
+  std::string_view degree_;
+  std::optional<models::LocalHours> start_;
+};
+
+} // namespace
+
+std::string summary(const PileDescription& pile, const ForecastResult& result,
+                    const SummaryStyle& style) {
+  return Summary(pile, result, style).text();
+}
+
+} // namespace heapcast::cli

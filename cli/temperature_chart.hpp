@@ -1,0 +1,23 @@
+#pragma once
+
+#include "models/forecast.hpp"
+#include "models/pile.hpp"
+
+#include <cstddef>
+#include <string>
+#include <vector>
+
+namespace heapcast::cli {
+
+struct ChartSize {
+  std::size_t columns = 80;
+  std::size_t lines = 15; ///< with axis and legend; at least 9
+};
+
+/// The core's and the air's temperature through time, drawn in characters, with what was done on
+/// the time axis and the rain below it. Empty when the result has no core temperature.
+[[nodiscard]] std::vector<std::string> temperature_chart(const models::PileDescription& pile,
+                                                         const models::ForecastResult& result,
+                                                         const ChartSize& size, bool utf8);
+
+} // namespace heapcast::cli

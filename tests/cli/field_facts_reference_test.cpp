@@ -1,0 +1,315 @@
+// What anyone who has built piles knows, asked of the model with the library's materials and the
+// default parameters. Weather is smooth and invented: a daily swing of 5 K, rain every fourth day.
+// Sources: ids of validation/reference/field.csv, or "common practice, no source".
+
+#include "cli/input/material_file.hpp"
+#include "models/forecast.hpp"
+#include "models/materials/chopping.hpp"
+#include "models/pile_run.hpp"
+#include "models/properties/moist_air.hpp"
+#include "tests/reference_csv.hpp"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <memory>
+#include <numbers>
+#include <string>
+#include <vector>
+
+namespace {
+
+using namespace heapcast::models;
+using heapcast::tests::CsvTable;
+using heapcast::tests::reference_row;
+
+double published(const std::string& id) {
+  static const CsvTable table("field.csv");
+  return reference_row(table, id).value;
+}
+
+std::shared_ptr<const Weather> smooth_weather(double mean_C, double days, bool rain) {
+  auto w = std::make_shared<Weather>();
+  w->start = "2025-04-01T09:00";
+  w->latitude_deg = 45.0;
+  const auto hours = static_cast<std::size_t>(days * 24.0) + 2;
+  for (std::size_t i = 0; i < hours; ++i) {
+    const double clock = std::fmod(static_cast<double>(i) + 9.0, 24.0);
+    const double t = 273.15 + mean_C + 5.0 * std::cos((clock - 15.0) / 12.0 * std::numbers::pi);
+    w->air_temperature_K.push_back(t);
+    w->vapour_pressure_Pa.push_back(0.7 * saturation_pressure_Pa(273.15 + mean_C));
+    w->wind_m_s.push_back(2.0);
+    w->global_radiation_W_m2.push_back(
+        std::max(0.0, 400.0 * std::cos((clock - 12.0) / 12.0 * std::numbers::pi)));
+    w->sky_temperature_K.push_back(t - 12.0);
+    w->rain_kg_m2_h.push_back(rain && i % 96 < 5 ? 1.0 : 0.0);
+    w->soil_temperature_K.push_back(273.15 + mean_C);
+  }
+  return w;
+}
+
+/// One ingredient; chop in metres, 0 as supplied.
+struct Part {
+  const char* name;
+  double kg;
+  double chop_m = 0.0;
+};
+
+/// Mixed ingredients, wetted together to `moisture` when they are drier.
+std::vector<Ingredient> mix(const std::vector<Part>& parts, double moisture = 0.0) {
+  static const MaterialLibrary library = heapcast::cli::load_builtin_library();
+  std::vector<Ingredient> ingredients;
+  double water = 0.0;
+  double dry = 0.0;
+  for (const Part& part : parts) {
+    Ingredient i;
+    i.material = library.find(part.name)->material;
+    if (part.chop_m > 0.0) {
+      i.material = chopped(i.material, part.chop_m);
+    }
+    i.wet_mass_kg = part.kg;
+    water += part.kg * i.material.moisture_wet_basis;
+    dry += part.kg * (1.0 - i.material.moisture_wet_basis);
+    ingredients.push_back(i);
+  }
+  const double missing = dry * moisture / (1.0 - moisture) - water;
+  for (Ingredient& i : ingredients) {
+    if (missing > 0.0) {
+      Material& m = i.material;
+      const double solid = i.wet_mass_kg * (1.0 - m.moisture_wet_basis);
+      const double volume = i.wet_mass_kg / m.bulk_density_wet_kg_m3;
+      i.wet_mass_kg += missing * solid / dry;
+      m.moisture_wet_basis = 1.0 - solid / i.wet_mass_kg;
+      m.bulk_density_wet_kg_m3 = i.wet_mass_kg / volume;
+    }
+  }
+  return ingredients;
+}
+
+PileDescription heap(std::vector<Ingredient> ingredients, double mean_C, double days,
+                     bool rain = true) {
+  PileDescription p;
+  p.start = "2025-04-01T09:00";
+  p.weather = smooth_weather(mean_C, days, rain);
+  p.horizon_days = days;
+  p.resolution = Resolution::coarse;
+  p.ingredients = std::move(ingredients);
+  return p;
+}
+
+Turning every(double days, double from, TurnMethod method = TurnMethod::fork) {
+  Turning t;
+  t.method = method;
+  t.schedule.every_days = days;
+  t.schedule.from_day = from;
+  return t;
+}
+
+const std::vector<double>& curve(const ForecastResult& r, const char* name) {
+  return r.find_series(name)->values;
+}
+
+double scalar(const ForecastResult& r, const char* name) {
+  return r.find_scalar(name)->value;
+}
+
+double at_day(const ForecastResult& r, const char* name, double day) {
+  return curve(r, name).at(static_cast<std::size_t>(std::lround(day * 24.0)));
+}
+
+/// About 2.5 m3 of chopped greens, stable manure and straw.
+std::vector<Ingredient> good_mix() {
+  return mix({{"grass_clippings", 350.0, 0.02},
+              {"horse_manure_bedding", 450.0},
+              {"wheat_straw", 50.0, 0.03}},
+             0.60);
+}
+
+TEST(FieldFacts, GoodMixIsHotInOneToThreeDaysWithAColdSkin) {
+  PileDescription pile = heap(good_mix(), 18.0, 20.0);
+  pile.resolution = Resolution::standard;
+  const ForecastResult r = run_forecast(pile);
+  const double volume = curve(r, "volume").front();
+  EXPECT_GT(volume, 1.0);
+  EXPECT_LT(volume, 3.0);
+  EXPECT_GE(scalar(r, "hot_day"), 1.0);
+  EXPECT_LE(scalar(r, "hot_day"), published("t55_typ")); // 3 days
+  EXPECT_GE(scalar(r, "peak_temperature"), 55.0);
+  EXPECT_LE(scalar(r, "peak_temperature"), 72.0);
+  for (const double day : {4.0, 6.0, 10.0}) {
+    EXPECT_GT(at_day(r, "core_temperature", day) - at_day(r, "skin_temperature", day), 20.0);
+  }
+}
+
+TEST(FieldFacts, CoreDipsAtATurnAndIsBackWithinADayWhileFoodLasts) {
+  PileDescription pile = heap(good_mix(), 18.0, 8.0);
+  pile.turning = every(100.0, 4.0);
+  const ForecastResult r = run_forecast(pile);
+  ASSERT_EQ(scalar(r, "turns"), 1.0);
+  const double before = at_day(r, "core_temperature", 4.0);
+  double lowest = before;
+  for (int hour = 1; hour <= 6; ++hour) {
+    lowest = std::min(lowest, at_day(r, "core_temperature", 4.0 + hour / 24.0));
+  }
+  EXPECT_LT(lowest, before - 3.0);
+  double best = 0.0;
+  for (int hour = 6; hour <= 24; ++hour) {
+    best = std::max(best, at_day(r, "core_temperature", 4.0 + hour / 24.0));
+  }
+  EXPECT_GT(best, before - 2.0);
+  RecordProperty("dip_K", std::to_string(before - lowest));
+}
+
+TEST(FieldFacts, OxygenOfATurnIsGoneWithinAboutAnHourInADenseWetMix) {
+  PileDescription pile = heap(
+      mix({{"poultry_manure", 300.0}, {"sawdust", 300.0}, {"horse_manure_bedding", 300.0}}, 0.62),
+      18.0, 6.0);
+  pile.turning = every(100.0, 4.0, TurnMethod::windrow_turner);
+  PileRun run(pile);
+  while (run.day() < 4.0 - 1e-9) {
+    run.do_events();
+    run.advance_hour();
+  }
+  const double before = run.readings().core_oxygen;
+  run.do_events(); // the turn
+  const double aired = run.readings().core_oxygen;
+  run.advance_hour();
+  const double after = run.readings().core_oxygen;
+  EXPECT_LT(before, 0.01);
+  EXPECT_GT(aired, 0.15);
+  // o2_store of conduction_transport.csv: 70 min at 1 mg O2/g VS/h; a tenth of ambient left counts
+  // as gone.
+  EXPECT_LT(after, 0.02);
+}
+
+TEST(FieldFacts, LooseStrawStaysCoolWithOxygenNearAmbientAndCompactingMakesItHotter) {
+  const auto loose_mix = mix({{"cattle_manure", 300.0}, {"wheat_straw", 120.0}}, 0.60);
+  const ForecastResult loose = run_forecast(heap(loose_mix, 15.0, 20.0));
+  PileDescription trodden = heap(loose_mix, 15.0, 20.0);
+  trodden.compaction = 0.5;
+  const ForecastResult dense = run_forecast(trodden);
+  // trial 01: straw mixes with 75-93 % free air space had oxygen near ambient and never met 55 degC
+  EXPECT_GT(curve(loose, "free_air_space").front(), 75.0);
+  EXPECT_LT(scalar(loose, "peak_temperature"), 45.0);
+  EXPECT_GT(at_day(loose, "core_oxygen", 5.0), 18.0);
+  EXPECT_GT(scalar(dense, "peak_temperature"), scalar(loose, "peak_temperature") + 10.0);
+  RecordProperty("loose_peak", std::to_string(scalar(loose, "peak_temperature")));
+  RecordProperty("trodden_peak", std::to_string(scalar(dense, "peak_temperature")));
+}
+
+TEST(FieldFacts, DenseMixAboveSeventyPercentMoistureStaysCool) {
+  const ForecastResult r =
+      run_forecast(heap(mix({{"cattle_manure", 1200.0}, {"sawdust", 60.0}}), 15.0, 30.0));
+  EXPECT_GT(curve(r, "moisture_wet_basis").front(), 70.0);
+  EXPECT_LT(scalar(r, "peak_temperature"), 45.0);
+  EXPECT_LT(at_day(r, "core_oxygen", 5.0), 1.0);
+}
+
+TEST(FieldFacts, LeafWindrowHalvesInAMonthAndNeedsOverAYear) {
+  PileDescription pile = heap(mix({{"dry_leaves", 2500.0}}, 0.55), 10.0, 365.0);
+  pile.shape.kind = ShapeKind::windrow;
+  pile.shape.height_m = 1.8; // 6 ft x 12-14 ft, trial 16
+  pile.shape.width_m = 4.0;
+  const ForecastResult r = run_forecast(pile);
+  const double left = 100.0 * at_day(r, "volume", 30.0) / curve(r, "volume").front();
+  EXPECT_NEAR(left, published("leaf_vol"), 10.0); // 50 +- 10 % of initial
+  // "over a year": 16-18 months for such windrows. After a year more than a third of the fast and
+  // medium carbon is still to go.
+  EXPECT_GT(at_day(r, "fast_carbon", 364.0) / curve(r, "fast_carbon").front(), 1.0 / 3.0);
+  RecordProperty("volume_left_percent", std::to_string(left));
+}
+
+TEST(FieldFacts, GreenPileLosesAFifthOfItsVolumeInAWeek) {
+  const ForecastResult r = run_forecast(heap(good_mix(), 18.0, 8.0));
+  const double left = 100.0 * at_day(r, "volume", 7.0) / curve(r, "volume").front();
+  EXPECT_NEAR(left, published("vt_vol"), 8.0); // 80 +- 8 % of initial
+}
+
+TEST(FieldFacts, WholeCobsAloneHardlyRotInAYearAndChoppedInAGoodPileTheyGo) {
+  // Common practice, no source.
+  const ForecastResult alone = run_forecast(heap(mix({{"corn_cobs", 700.0}}), 15.0, 365.0));
+  EXPECT_LT(scalar(alone, "carbon_lost_fraction"), 0.05);
+
+  const auto base = [](double cobs_kg) {
+    std::vector<Part> parts = {{"grass_clippings", 350.0, 0.02}, {"horse_manure_bedding", 450.0}};
+    if (cobs_kg > 0.0) {
+      parts.push_back({"corn_cobs", cobs_kg, 0.01});
+    }
+    return parts;
+  };
+  const ForecastResult with = run_forecast(heap(mix(base(80.0), 0.6), 18.0, 90.0));
+  const ForecastResult without = run_forecast(heap(mix(base(0.0), 0.6), 18.0, 90.0));
+  const auto lost = [&](const ForecastResult& r) {
+    return curve(r, "cumulative_carbon_dioxide_carbon").back();
+  };
+  // What 80 kg of cobs (85 % dry, 46 % C) add to the carbon dioxide is theirs.
+  const double share = (lost(with) - lost(without)) / (80.0 * 0.85 * 0.463);
+  EXPECT_GT(share, 0.2);
+  RecordProperty("cob_carbon_gone_in_90_days", std::to_string(share));
+}
+
+TEST(FieldFacts, PileBuiltFrozenStillWakes) {
+  PileDescription pile =
+      heap(mix({{"horse_manure_bedding", 1400.0}, {"wheat_straw", 50.0, 0.05}}), 5.0, 120.0);
+  pile.build_temperature_K = 273.15 - 2.0;
+  const ForecastResult r = run_forecast(pile);
+  EXPECT_GT(curve(r, "frozen_share").front(), 60.0);
+  EXPECT_GT(scalar(r, "peak_temperature"), 40.0);
+  RecordProperty("peak_day", std::to_string(scalar(r, "peak_day")));
+}
+
+TEST(FieldFacts, TallGrassLeftUnchoppedIsRefusedForTurningByFork) {
+  PileDescription pile = heap(mix({{"tall_grass", 400.0}, {"cattle_manure", 200.0}}), 24.0, 10.0);
+  pile.turning = every(2.0, 4.0);
+  const ForecastResult refused = run_forecast(pile);
+  EXPECT_EQ(scalar(refused, "turns"), 0.0);
+  ASSERT_EQ(refused.warnings.size(), 1U);
+  EXPECT_NE(refused.warnings.front().find("Chop it"), std::string::npos)
+      << refused.warnings.front();
+  EXPECT_EQ(refused.events.front().kind, "refused");
+
+  pile.ingredients = mix({{"tall_grass", 400.0, 0.1}, {"cattle_manure", 200.0}});
+  EXPECT_GT(scalar(run_forecast(pile), "turns"), 0.0);
+}
+
+TEST(FieldFacts, ManureStartsAPileSooner) {
+  // 100 kg of grass through a cow leaves about 20 kg of manure, concentrated feed and a starter
+  // (common practice, no source): 20 kg of manure in place of 20 kg of grass.
+  const auto heats = [](const std::vector<Part>& parts) {
+    return run_forecast(heap(mix(parts, 0.6), 18.0, 6.0));
+  };
+  const ForecastResult with =
+      heats({{"cattle_manure", 60.0}, {"grass_clippings", 540.0, 0.02}, {"dry_leaves", 120.0}});
+  const ForecastResult without = heats({{"grass_clippings", 600.0, 0.02}, {"dry_leaves", 120.0}});
+  EXPECT_GT(at_day(with, "core_temperature", 1.5), at_day(without, "core_temperature", 1.5));
+}
+
+/// First day from which the core stays within `kelvin` of the mean air temperature.
+double cooled_day(const ForecastResult& r, double mean_C, double kelvin) {
+  const auto& core = curve(r, "core_temperature");
+  std::size_t i = core.size();
+  while (i > 0 && core[i - 1] < mean_C + kelvin) {
+    --i;
+  }
+  return static_cast<double>(i) / 24.0;
+}
+
+TEST(FieldFacts, TurningSpeedsAPileUpTowardsTheDaysPeopleTell) {
+  // Common practice, no source: turned every other day a good chopped mix is finished in about 18
+  // days; never turned it takes on the order of a year. The model's day of "no more than 10 K above
+  // the air" is printed beside both; the assertion is on the direction only.
+  PileDescription turned = heap(good_mix(), 18.0, 120.0);
+  turned.turning = every(2.0, 4.0);
+  const ForecastResult fast = run_forecast(turned);
+  const ForecastResult slow = run_forecast(heap(good_mix(), 18.0, 120.0));
+  const double fast_day = cooled_day(fast, 18.0, 10.0);
+  const double slow_day = cooled_day(slow, 18.0, 10.0);
+  RecordProperty("cooled_turned_every_other_day", std::to_string(fast_day));
+  RecordProperty("cooled_never_turned", std::to_string(slow_day));
+  printf("[ FACT     ] turned every other day: cooled on day %.0f (people tell: 18)\n", fast_day);
+  printf("[ FACT     ] never turned: cooled on day %.0f (people tell: about a year)\n", slow_day);
+  EXPECT_LT(fast_day, slow_day);
+}
+
+} // namespace
