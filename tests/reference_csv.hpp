@@ -9,7 +9,6 @@
 #include <fstream>
 #include <iterator>
 #include <optional>
-#include <regex>
 #include <stdexcept>
 #include <string>
 #include <utility>
@@ -136,24 +135,45 @@ struct Allowed {
   return within(row, share * std::abs(row.value));
 }
 
+/// A text that begins with a number: the number and what follows it.
+struct LeadingNumber {
+  double value;
+  std::string rest;
+};
+
+[[nodiscard]] inline std::optional<LeadingNumber> leading_number(const std::string& text) {
+  if (text.empty() || text.front() < '0' || text.front() > '9') {
+    return std::nullopt;
+  }
+  std::size_t used = 0;
+  const double value = std::stod(text, &used);
+  return LeadingNumber{value, text.substr(used)};
+}
+
 /// What the row's own tolerance text allows, or nothing when the text is no number.
 ///
 /// "0.1 %" and "1e-3 rel" are shares of the value; "17.0-17.6" is a range. A bare number could be
 /// meant either way, absolute or as a share: the tighter of the two holds. Words may follow the
 /// first two.
 [[nodiscard]] inline std::optional<Allowed> own_tolerance(const ReferenceRow& row) {
-  static const std::regex share_pattern(R"(^([0-9.]+(?:e-?[0-9]+)?) (%|rel)(?:[ ;].*)?$)");
-  static const std::regex range_pattern(R"(^([0-9.]+)-([0-9.]+)$)");
-  static const std::regex bare_pattern(R"(^[0-9.]+(?:e-?[0-9]+)?$)");
-  std::smatch match;
-  if (std::regex_match(row.tolerance, match, share_pattern)) {
-    return within_relative(row, std::stod(match[1]) * (match[2] == "%" ? 0.01 : 1.0));
+  const auto first = leading_number(row.tolerance);
+  if (!first) {
+    return std::nullopt;
   }
-  if (std::regex_match(row.tolerance, match, range_pattern)) {
-    return Allowed{std::stod(match[1]), std::stod(match[2])};
+  if (first->rest.empty()) {
+    return within(row, first->value * std::min(1.0, std::abs(row.value)));
   }
-  if (std::regex_match(row.tolerance, bare_pattern)) {
-    return within(row, std::stod(row.tolerance) * std::min(1.0, std::abs(row.value)));
+  if (first->rest.front() == '-') {
+    const auto last = leading_number(first->rest.substr(1));
+    return last && last->rest.empty() ? std::optional(Allowed{first->value, last->value})
+                                      : std::nullopt;
+  }
+  for (const auto& [unit, size] : {std::pair<std::string, double>{" %", 0.01}, {" rel", 1.0}}) {
+    const bool named = first->rest.compare(0, unit.size(), unit) == 0;
+    const std::string words = named ? first->rest.substr(unit.size()) : "";
+    if (named && (words.empty() || words.front() == ' ' || words.front() == ';')) {
+      return within_relative(row, first->value * size);
+    }
   }
   return std::nullopt;
 }
