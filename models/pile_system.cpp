@@ -98,8 +98,10 @@ void PileSystem::evaluate(double t_s, std::span<const double> y) {
 
 void PileSystem::end_step(double t_s, std::span<const double> /*y*/) {
   w_.oxygen_step_s = storage_ ? t_s - step_start_s_ : 0.0;
-  for (std::size_t i = 0; i < w_.oxygen.size() && storage_; ++i) {
-    w_.oxygen_slope_1_s[i] = (w_.oxygen[i] - w_.oxygen_before[i]) / w_.oxygen_step_s;
+  if (w_.oxygen_step_s > 0.0) {
+    for (std::size_t i = 0; i < w_.oxygen.size(); ++i) {
+      w_.oxygen_slope_1_s[i] = (w_.oxygen[i] - w_.oxygen_before[i]) / w_.oxygen_step_s;
+    }
   }
   step_start_s_ = t_s;
   w_.oxygen_before = w_.oxygen;
