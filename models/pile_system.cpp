@@ -25,8 +25,8 @@ constexpr std::array process_table = {
     Process{"settling", &settling},
 };
 
-// Error allowed per step, chosen so that 60 days stay within 1e-3 of each quantity's range
-// (tests: PileConvergence).
+// Error allowed per step, chosen so that a run stays within 1e-3 of each integrated quantity's
+// range (tests: PileConvergence).
 constexpr double temperature_error_K = 0.03;
 constexpr double mass_error = 3e-5; ///< of the cell's carbon, water, nitrogen
 constexpr double settling_error = 1e-4;
