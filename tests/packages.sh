@@ -4,7 +4,7 @@
 # To build and run heapcast.
 build_packages=(
   ccache cmake g++ ninja-build pkg-config
-  libboost-dev libcli11-dev libeigen3-dev libfmt-dev libhdf5-dev libsuitesparse-dev libjs-chart.js
+  libboost-dev libcli11-dev libeigen3-dev libfmt-dev libhdf5-dev libsuitesparse-dev libjs-chart.js libkainjow-mustache-dev
   libtomlplusplus-dev nlohmann-json3-dev
 )
 

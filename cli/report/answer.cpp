@@ -94,8 +94,10 @@ std::string shown(const Number& number) {
 }
 
 Answer answer(const ResultsReader& results, const Calendar& calendar) {
+  const auto ready = results.number("ready_day");
   Answer text{ready_sentence(results, calendar), heat_sentence(results, calendar)};
-  if (text.headline.empty()) {
+  const bool no_run_is_ready = !ready || !std::isfinite(ready->low);
+  if (no_run_is_ready && !text.detail.empty()) {
     std::swap(text.headline, text.detail);
   }
   return text;

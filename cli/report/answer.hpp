@@ -8,10 +8,11 @@
 
 namespace heapcast::cli {
 
-/// The forecast in a few plain sentences.
+/// The forecast in a few plain sentences: when it is ready, and how hot it gets for how long. When
+/// no run is ready, the heat comes first and then why no day is given. Either may be empty.
 struct Answer {
-  std::string headline; ///< when it is ready, or why no day is given
-  std::string detail;   ///< how hot, for how long
+  std::string headline;
+  std::string detail;
 };
 
 [[nodiscard]] Answer answer(const ResultsReader& results, const Calendar& calendar);

@@ -68,6 +68,19 @@ std::string with_value(fmt::format_string<double> text, double value) {
                               : std::string();
 }
 
+/// "260 g of nitrogen" and what becomes of it; nothing for NaN and for less than can be weighed.
+std::string nitrogen(double kgN, const std::string& fate) {
+  constexpr double g_per_kg = 1000.0;
+  constexpr double smallest_g = 0.1;
+  const double g = kgN * g_per_kg;
+  if (!(g >= smallest_g)) {
+    return {};
+  }
+  const auto amount =
+      g < g_per_kg ? fmt::format("{:.{}f} g", g, g < 10.0 ? 1 : 0) : fmt::format("{:.1f} kg", kgN);
+  return amount + " of nitrogen" + fate;
+}
+
 std::string turn_count(double turns) {
   return turns == 1.0 ? "1 turn" : with_value("{:.0f} turns", turns);
 }
@@ -96,7 +109,7 @@ double hottest_turn(const ResultsReader& results) {
 /// file has pictures of both, else of the whole pile. NaN when it is never that warm.
 double driest_while_warm(const ResultsReader& results) {
   auto temperature = results.first_run_field("temperature");
-  auto moisture = results.first_run_field("moisture");
+  auto moisture = results.first_run_field("moisture_wet_basis_field");
   if (temperature.empty() || temperature.size() != moisture.size()) {
     const auto hottest = results.curve("max_temperature");
     const auto mean = results.curve("moisture_wet_basis");
@@ -140,7 +153,7 @@ Caution steam_and_ammonia(const ResultsReader& results) {
           finding({std::isfinite(turned_at)
                        ? fmt::format("turned while the core is at {:.0f} °C", turned_at)
                        : with_value("core up to {:.0f} °C", hottest),
-                   with_value("{:.2g} kg of nitrogen leaves as ammonia", lost_kgN)}),
+                   nitrogen(lost_kgN, " leaves as ammonia")}),
           "Opening a hot pile lets out steam that scalds and ammonia that burns eyes and lungs. "
           "Stand upwind, wear gloves, step back when it stings, and never bend into a closed bin "
           "or work a pile in a closed shed.",
@@ -182,8 +195,7 @@ Caution run_off(const ResultsReader& results) {
   const double litres = number_or_nan(results, "leachate");
   const double leached_kgN = peak(results, "cumulative_leachate_nitrogen");
   return {"Run-off",
-          finding({with_value("{:.3g} litres drain out", litres),
-                   with_value("{:.2g} kg of nitrogen in it", leached_kgN)}),
+          finding({with_value("{:.3g} litres drain out", litres), nitrogen(leached_kgN, " in it")}),
           "What drains from a pile carries nitrogen and germs. Keep it away from wells, ditches, "
           "streams and drains, on firm ground that does not flood, and cover it in heavy rain. "
           "Distances to wells and water are set locally.",

@@ -31,6 +31,8 @@ using kainjow::mustache::mustache;
 constexpr std::size_t most_points = 3000;
 constexpr std::size_t most_ensemble_points = 1500;
 
+constexpr std::string_view closure_prefix = "closure_";
+
 data text_list(const std::vector<std::string>& texts) {
   data list{data::type::list};
   for (const auto& text : texts) {
@@ -227,14 +229,41 @@ nlohmann::json section_data(const SectionPicture& section) {
   return made;
 }
 
+/// Thermal-death curves have tails: no more than this is claimed of what survives.
+constexpr double lowest_log10_survivors = -5.0;
+constexpr std::string_view survivors_prefix = "log10_survivors_";
+
+std::string number_text(const Number& number) {
+  if (number.name.starts_with(survivors_prefix) && number.high < lowest_log10_survivors) {
+    return fmt::format("below {:.0f}", lowest_log10_survivors);
+  }
+  return shown(number);
+}
+
+/// What tells numbers with the same long name apart.
+std::string short_name(std::string name) {
+  if (name.starts_with(survivors_prefix)) {
+    name.erase(0, survivors_prefix.size());
+  }
+  std::replace(name.begin(), name.end(), '_', ' ');
+  return name;
+}
+
 data number_list(const ResultsReader& results) {
+  const auto numbers = results.numbers();
   data list{data::type::list};
-  for (const auto& number : results.numbers()) {
-    if (!number.name.starts_with("closure_")) {
-      list.push_back(object({{"number_name", number.long_name},
-                             {"number_value", shown(number)},
-                             {"number_reason", number.reason}}));
+  for (const auto& number : numbers) {
+    if (number.name.starts_with(closure_prefix)) {
+      continue;
     }
+    const auto alike = std::count_if(numbers.begin(), numbers.end(), [&](const auto& other) {
+      return other.long_name == number.long_name;
+    });
+    list.push_back(
+        object({{"number_name",
+                 alike > 1 ? short_name(number.name) + ": " + number.long_name : number.long_name},
+                {"number_value", number_text(number)},
+                {"number_reason", number.reason}}));
   }
   return list;
 }
@@ -244,13 +273,12 @@ data closure_list(const ResultsReader& results) {
   // the throughput.
   constexpr double mass_limit = 1e-9;
   constexpr double energy_limit = 1e-6;
-  constexpr std::string_view prefix = "closure_";
   data list{data::type::list};
   for (const auto& number : results.numbers()) {
-    if (number.name.starts_with(prefix)) {
+    if (number.name.starts_with(closure_prefix)) {
       const double limit = number.name.ends_with("energy") ? energy_limit : mass_limit;
       const bool closes = number.missing_runs == 0 && number.largest_size <= limit;
-      list.push_back(object({{"balance", number.name.substr(prefix.size())},
+      list.push_back(object({{"balance", number.name.substr(closure_prefix.size())},
                              {"residual", fmt::format("{:.1e}", number.largest_size)},
                              {"limit", fmt::format("{:.0e}", limit)},
                              {"closes", closes}}));

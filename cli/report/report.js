@@ -174,7 +174,7 @@
           title: {display: chart.unit !== '', text: chart.unit, color: text},
           ticks: {color: text, maxTicksLimit: bars ? 3 : 8},
           // One width for all, so that days stand under days from chart to chart.
-          afterFit: (scale) => { scale.width = 58; },
+          afterFit: (scale) => { scale.width = 68; },
         },
       },
       plugins: {

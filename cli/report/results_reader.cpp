@@ -65,6 +65,7 @@ ShownUnit shown_unit(const engine::Variable& variable) {
                                                          {"m3/h", {"m³/h"}},
                                                          {"m3 h-1", {"m³/h"}},
                                                          {"mm h-1", {"mm/h"}},
+                                                         {"L", {"litres"}},
                                                          {"litre", {"litres"}},
                                                          {"d", {"days"}},
                                                          {"day", {"days"}},

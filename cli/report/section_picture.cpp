@@ -13,10 +13,10 @@ namespace {
 
 constexpr double mm_per_m = 1000.0;
 
-// 55 degC is the hygiene rules' limit, 35 % moisture and 5 % oxygen are where a pile stalls.
+// 55 degC is the hygiene rules' limit. Moisture is told apart best where piles are: 50 to 75 %.
 constexpr std::array<ColourMap, 3> maps = {{
     {"temperature", "Temperature", "°C", {{10, 20, 30, 40, 50, 55, 60, 70}}},
-    {"moisture", "Moisture, wet basis", "%", {{30, 35, 40, 45, 50, 55, 60, 65}}},
+    {"moisture_wet_basis_field", "Moisture, wet basis", "%", {{30, 40, 50, 55, 60, 65, 70, 75}}},
     {"oxygen", "Oxygen in the pores", "vol %", {{0.5, 1, 2, 5, 8, 11, 14, 17}}},
 }};
 

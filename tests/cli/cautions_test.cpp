@@ -65,7 +65,7 @@ TEST(Cautions, WarnOfFireWhereItIsWarmAndDryAtOnce) {
   auto data = test::synthetic_results(10);
   set_values(data, "max_temperature", 64.0);
   set_values(data, "temperature", 64.0);
-  set_values(data, "moisture", 38.0);
+  set_values(data, "moisture_wet_basis_field", 38.0);
   EXPECT_TRUE(find(data, "Fire").applies);
   EXPECT_THAT(find(data, "Fire").finding, HasSubstr("moisture down to 38 % where it is above 60"));
   // As dry, but never warm at the same place and time.
@@ -107,7 +107,10 @@ TEST(Cautions, CountTurnsForDustAndMachinery) {
 
 TEST(Cautions, GiveTheLitresThatDrainOut) {
   auto data = test::synthetic_results(10);
-  EXPECT_THAT(find(data, "Run-off").finding, HasSubstr("14 litres drain out"));
+  set_values(data, "cumulative_leachate_nitrogen", 0.0043);
+  EXPECT_EQ(find(data, "Run-off").finding, "14 litres drain out; 4.3 g of nitrogen in it");
+  set_values(data, "cumulative_leachate_nitrogen", 1.25e-5);
+  EXPECT_EQ(find(data, "Run-off").finding, "14 litres drain out");
   set_values(data, "leachate", 0.0);
   EXPECT_FALSE(find(data, "Run-off").applies);
 }

@@ -1,4 +1,5 @@
 #include "cli/input/pile_file.hpp"
+#include "models/operations/build.hpp"
 
 #include "cli/input/pile_volume.hpp"
 
@@ -514,10 +515,7 @@ TEST(PileFile, LeavesOneDimensionToTheMaterials) {
   EXPECT_EQ(free.shape.width_m, 2);
   EXPECT_TRUE(std::isnan(free.shape.length_m));
 
-  double volume_m3 = 0;
-  for (const auto& ingredient : free.ingredients) {
-    volume_m3 += ingredient.wet_mass_kg / ingredient.material.bulk_density_wet_kg_m3;
-  }
+  const double volume_m3 = heapcast::models::ingredients_volume_m3(free);
   // Parabolic: 2/3 of 1 m times 2 m; 4 % longer than the materials reach is within the 5 %.
   const double length_m = 1.04 * volume_m3 / (2.0 / 3.0 * 2.0);
   const auto full = parsed(edited(

@@ -158,16 +158,23 @@ TEST(Report, SaysWhenItIsReady) {
   EXPECT_THAT(html_report(data), HasSubstr("<h1>Ready about day 36 (6 April 2025).</h1>"));
 }
 
-TEST(Report, SaysWhyThereIsNoReadyDay) {
-  EXPECT_THAT(html_report(test::synthetic_results()),
-              HasSubstr("<h1>No ready day is given: oxygen uptake is still above its limit.</h1>"));
+TEST(Report, StartsWithTheHeatWhenNoReadyDayIsKnownAndSaysWhy) {
+  const auto html = html_report(test::synthetic_results());
+  EXPECT_THAT(html, HasSubstr("<h1>The core peaks at 66.3\u00a0°C on day 4.2 (5 March 2025) and is "
+                              "above 55 °C for 17.5\u00a0days.</h1>"));
+  EXPECT_THAT(html,
+              HasSubstr("<p class=\"lead\">No ready day is given: oxygen uptake is still above "
+                        "its limit.</p>"));
 }
 
-TEST(Report, NamesPeakAndDaysAbove55) {
-  EXPECT_THAT(
-      html_report(test::synthetic_results()),
-      HasSubstr("The core peaks at 66.3\u00a0°C on day 4.2 (5 March 2025) and is above 55 °C "
-                "for 17.5\u00a0days."));
+TEST(Report, SaysWhenThePileNeverGetsHot) {
+  auto data = test::synthetic_results();
+  for (auto& one : data.variables) {
+    if (one.name == "days_above_55") {
+      one.values = {0.0};
+    }
+  }
+  EXPECT_THAT(html_report(data), HasSubstr("and is never above 55 °C.</h1>"));
 }
 
 TEST(Report, CountsDaysWhenTheStartIsUnreadable) {
@@ -251,7 +258,7 @@ TEST(Report, LeavesOutABlockWhoseDataAreMissing) {
       {"id=\"events\"", {"event_day"}},
       {"id=\"inside\"", {"cell_corner_x"}},
       {"data-field=\"temperature\"", {"temperature"}},
-      {"data-field=\"moisture\"", {"moisture"}},
+      {"data-field=\"moisture_wet_basis_field\"", {"moisture_wet_basis_field"}},
       {"data-field=\"oxygen\"", {"oxygen"}},
       {"id=\"closure\"",
        {"closure_water", "closure_carbon", "closure_nitrogen", "closure_ash", "closure_energy"}},
@@ -392,16 +399,35 @@ TEST(Report, ShowsFractionsAsPercent) {
               HasSubstr("<dt>of the volume left</dt><dd>54\u00a0%</dd>"));
 }
 
+TEST(Report, ClaimsNoMoreThanFivePowersOfTenOfKill) {
+  auto data = test::synthetic_results(10);
+  const auto add = [&](const std::string& name, double value) {
+    data.variables.push_back({name,
+                              {"run"},
+                              {value},
+                              {},
+                              {{"units", std::string("1")},
+                               {"long_name", std::string("log10 of the surviving share")}}});
+  };
+  add("log10_survivors_salmonella", -31.0);
+  add("log10_survivors_ascaris", -2.5);
+  const auto html = html_report(data);
+  EXPECT_THAT(html, HasSubstr("salmonella: log10 of the surviving share</th>"
+                              "<td>below -5</td>"));
+  EXPECT_THAT(html, HasSubstr("ascaris: log10 of the surviving share</th><td>-2.5</td>"));
+  EXPECT_THAT(html, Not(HasSubstr("-31")));
+}
+
 TEST(Report, ReadsTheSchemaOfAForecast) {
-  const auto html =
-      html_report(forecast_dataset(sample_pile(), sample_forecast(), sample_context()));
-  EXPECT_THAT(html,
-              HasSubstr("<h1>No ready day is given: not within 60 days, &quot;hot&quot;.</h1>"));
+  auto forecast = sample_forecast();
+  forecast.fields[1].name = "moisture_wet_basis_field";
+  const auto html = html_report(forecast_dataset(sample_pile(), forecast, sample_context()));
+  EXPECT_THAT(html, HasSubstr("No ready day is given: not within 60 days, &quot;hot&quot;."));
   EXPECT_THAT(html, HasSubstr("The core peaks at 61.2\u00a0°C"));
   EXPECT_THAT(html, HasSubstr("Days count from the build on 28 February 2025."));
   EXPECT_THAT(html, HasSubstr("data-chart=\"temperature\""));
   EXPECT_THAT(html, HasSubstr("Air flow, m³/h"));
-  EXPECT_THAT(html, HasSubstr("data-field=\"moisture\""));
+  EXPECT_THAT(html, HasSubstr("data-field=\"moisture_wet_basis_field\""));
   EXPECT_THAT(html, HasSubstr("too little air <b>50 %</b>"));
   EXPECT_THAT(html, HasSubstr("<td>core_temperature &lt; 50 degC after &gt; 55 degC</td>"
                               "<td>40 litres</td>"));

@@ -215,8 +215,11 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
   }
   Variable temperature{
       "temperature", {"run", "field_time", "cell"}, {}, {}, {{"units", std::string("degC")}}};
-  Variable moisture{
-      "moisture", {"run", "field_time", "cell"}, {}, {}, {{"units", std::string("%")}}};
+  Variable moisture{"moisture_wet_basis_field",
+                    {"run", "field_time", "cell"},
+                    {},
+                    {},
+                    {{"units", std::string("%")}}};
   Variable oxygen{"oxygen", {"run", "field_time", "cell"}, {}, {}, {{"units", std::string("%")}}};
   for (std::size_t run = 0; run < runs; ++run) {
     for (const double hour : field_time_h) {

@@ -69,8 +69,8 @@ public:
     scale_.back() = std::numeric_limits<double>::infinity();
   }
 
-  /// Factors on the off-diagonal entries, the coupling and the source's share of the diagonal of the
-  /// block that is handed to the integrator: 1 and 1 is the Jacobian itself, 0 and 0 is none.
+  /// Factors on the off-diagonal entries, the coupling and the source's share of the diagonal of
+  /// the block that is handed to the integrator: 1 and 1 is the Jacobian itself, 0 and 0 is none.
   void distort_block(double coupling, double source_slope) {
     coupling_share_ = coupling;
     slope_share_ = source_slope;

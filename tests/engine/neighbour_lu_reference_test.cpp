@@ -55,8 +55,8 @@ Eigen::MatrixXd dense(const Mesh& mesh, const System& s) {
 
 std::vector<Mesh> meshes() {
   std::vector<Mesh> all;
-  all.push_back(make_prism({.height_m = 1.0, .base_width_m = 2.0, .top_width_m = 0, .length_m = 5},
-                           {}));
+  all.push_back(
+      make_prism({.height_m = 1.0, .base_width_m = 2.0, .top_width_m = 0, .length_m = 5}, {}));
   all.push_back(make_mound({.height_m = 1.0, .base_diameter_m = 2.0}, {5, 6}));
   all.push_back(make_container({1.0, 1.0, 4.0}, 8, 12));
   all.push_back(make_lump({1.0, 1.0, 1.0, 1.0}));
@@ -126,8 +126,7 @@ TEST(NeighbourLuReference, SingularSystemIsReportedAndTheNextOneSolved) {
   // Every row adds up to zero and every matrix entry is a small integer: the last pivot is exactly
   // zero.
   const Mesh mesh = make_container({1.0, 1.0, 4.0}, 1, 4);
-  System singular{std::vector<double>(mesh.cells(), 0.0),
-                  std::vector<double>(mesh.faces(), -1.0),
+  System singular{std::vector<double>(mesh.cells(), 0.0), std::vector<double>(mesh.faces(), -1.0),
                   std::vector<double>(mesh.faces(), -1.0)};
   for (std::size_t f = 0; f < mesh.faces(); ++f) {
     if (mesh.cell_b[f] >= 0) {

@@ -172,9 +172,8 @@ TEST(PotentialFlow, UnevenBuoyancyInAClosedBoxCirculatesAndBalancesInEachCell) {
   EXPECT_GT(largest, 0.01);
   for (std::size_t f = 0; f < mesh.faces(); ++f) {
     const auto& axis = mesh.stacks.front();
-    const bool inner_column =
-        std::find(axis.begin(), axis.end(), mesh.cell_a[f]) != axis.end() &&
-        std::find(axis.begin(), axis.end(), mesh.cell_b[f]) != axis.end();
+    const bool inner_column = std::find(axis.begin(), axis.end(), mesh.cell_a[f]) != axis.end() &&
+                              std::find(axis.begin(), axis.end(), mesh.cell_b[f]) != axis.end();
     EXPECT_TRUE(!inner_column || flux[f] > 0.0);
   }
 }
