@@ -272,6 +272,19 @@ struct Integrator::Impl {
         stepper(LargestError{&scale}, Adjuster(c.largest_step_s), RosenbrockW(solver)),
         plain(solver), next_step_s(c.first_step_s) {}
 
+  void forget_rates() {
+    stepper.reset();
+    first.clear();
+  }
+
+  void end_step(double t, const State& y) {
+    ++steps;
+    system.end_step(t, y);
+    if (system.jumps_at(t)) {
+      forget_rates();
+    }
+  }
+
   auto rates() {
     return [this](const State& y, State& dydt, double t) {
       ++calls;
@@ -286,8 +299,7 @@ Integrator::Integrator(OdeSystem& system, const StepControl& control)
 Integrator::~Integrator() = default;
 
 void Integrator::restart(double t_s) {
-  impl_->stepper.reset();
-  impl_->first.clear();
+  impl_->forget_rates();
   impl_->next_step_s = impl_->control.first_step_s;
   impl_->restarted_s = t_s;
 }
@@ -309,8 +321,7 @@ void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
       y.swap(m.out);
       m.first.swap(m.last);
       t = i + 1 == count ? t_end_s : t + h;
-      m.system.end_step(t, y);
-      ++m.steps;
+      m.end_step(t, y);
     }
     return;
   }
@@ -336,7 +347,6 @@ void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
       const bool cut = h < wanted;
       const double tried = h;
       if (m.stepper.try_step(rates, y, t, h) == odeint::success) {
-        ++m.steps;
         m.next_step_s = cut ? std::max(h, wanted) : h;
         break;
       }
@@ -346,7 +356,7 @@ void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
     if (t_end_s - t <= close) {
       t = t_end_s;
     }
-    m.system.end_step(t, y);
+    m.end_step(t, y);
   }
 }
 

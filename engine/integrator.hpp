@@ -36,6 +36,8 @@ public:
   virtual void rates(double t_s, std::span<const double> y, std::span<double> dydt) = 0;
   virtual void end_step(double /*t_s*/, std::span<const double> /*y*/) {}
   [[nodiscard]] virtual std::span<const double> error_scale(std::span<const double> y) = 0;
+  /// Whether the rates jump at t, the end of a step, from which the next one starts with others.
+  [[nodiscard]] virtual bool jumps_at(double /*t_s*/) const { return false; }
 
   /// The mesh of the stiff block; nullptr when there is none.
   [[nodiscard]] virtual const Mesh* stiff_mesh() const { return nullptr; }

@@ -411,9 +411,15 @@ void PileRun::check_balances() {
 }
 
 void PileRun::advance_hour() {
+  advance_hour([this](PileSystem& /*system*/, std::vector<double>& y, double t_s, double t_end_s) {
+    integrator_.advance(y, t_s, t_end_s);
+  });
+}
+
+void PileRun::advance_hour(const Advance& advance) {
   const double end = time_s_ + seconds_per_hour;
   const std::vector<double> before = system_.workspace().temperature_K;
-  integrator_.advance(y_, time_s_, end);
+  advance(system_, y_, time_s_, end);
 
   // Survivors feed nothing back: trapezoid over the hour in kill rate, from the temperatures at
   // its ends.

@@ -7,6 +7,7 @@
 #include "models/operations/schedule.hpp"
 #include "models/pile_system.hpp"
 
+#include <functional>
 #include <optional>
 #include <vector>
 
@@ -23,6 +24,11 @@ public:
   void do_events();
   /// Integrates one hour and records.
   void advance_hour();
+  /// Takes `y` from t to t_end and tells the system with `end_step`.
+  using Advance =
+      std::function<void(PileSystem& system, std::vector<double>& y, double t_s, double t_end_s)>;
+  /// The same hour with another solver.
+  void advance_hour(const Advance& advance);
   [[nodiscard]] ForecastResult finish();
 
   [[nodiscard]] double day() const { return time_s_ / seconds_per_day; }

@@ -86,6 +86,7 @@ Workspace::Workspace(const engine::Mesh& mesh) {
                   &relative_diffusivity,
                   &oxygen,
                   &oxygen_before,
+                  &oxygen_slope_1_s,
                   &oxygen_half,
                   &oxygen_demand_mol_s,
                   &oxygen_factor,

@@ -65,6 +65,8 @@ struct Workspace {
       relative_diffusivity; ///< of a gas with D0 = 1 m2/s at 0 degC
   std::vector<double> oxygen, oxygen_before, oxygen_half, oxygen_demand_mol_s, oxygen_factor,
       pore_air_mol;
+  std::vector<double> oxygen_slope_1_s; ///< over the last step
+  double oxygen_step_s = 0.0;           ///< length of that step; 0 after an event
   // per cell: biology
   std::vector<double> fast_potential, medium_potential, slow_potential, resistant_potential,
       decay_kgC_s, growth_yield, nitrification_potential, ph, temperature_factor, moisture_factor,

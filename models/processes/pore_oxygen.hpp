@@ -22,9 +22,10 @@ public:
   void set_transport(const Workspace& w);
 
   /// Solves the balance with storage implicit over `since_s` seconds from `oxygen_before` into
-  /// `oxygen`, to 1e-7 by Newton's method with the factors of an earlier call while they serve.
-  /// With since_s = 0 oxygen stays as it was. Throws NumericsError without convergence; a state
-  /// with NaN passes through for the step control to reject.
+  /// `oxygen`: BDF2 along the slope of the last step, backward Euler where there is none. To 1e-7
+  /// by Newton's method with the factors of an earlier call while they serve. With since_s = 0
+  /// oxygen stays as it was. Throws NumericsError without convergence; a state with NaN passes
+  /// through for the step control to reject.
   void solve(double since_s, Workspace& w);
 
   /// dx/dt of the same balance for given x; for solvers that integrate oxygen as a state.
@@ -41,7 +42,7 @@ private:
   std::vector<double> loss_;            ///< per cell: sum of G into it
   std::vector<double> gain_outside_;    ///< per cell: G from outside times outside oxygen
   mutable std::vector<double> net_;
-  std::vector<double> diagonal_, minus_into_a_, minus_into_b_, step_;
+  std::vector<double> diagonal_, minus_into_a_, minus_into_b_, step_, start_;
 };
 
 /// Sets `oxygen_factor` x/(K + x) from `oxygen`.

@@ -9,6 +9,8 @@ namespace heapcast::models {
 
 namespace {
 
+constexpr double instant_h = 1e-9; ///< hours this close are the same moment
+
 constexpr double stefan_boltzmann_W_m2K4 = 5.670374e-8;
 
 /// Share of precipitation that falls as snow: 1 below 0 degC, 0 above 2 degC (judgement).
@@ -44,15 +46,29 @@ ForcingSeries::ForcingSeries(const Weather& weather, double first_hour)
   }
 }
 
-Forcing ForcingSeries::at(double t_s) const {
-  const double hour = std::max(0.0, t_s / 3600.0 + first_hour_);
+double ForcingSeries::hour_at(double t_s) const {
+  return std::max(0.0, t_s / 3600.0 + first_hour_);
+}
+
+std::size_t ForcingSeries::sample_at(double t_s) const {
+  return std::min(static_cast<std::size_t>(hour_at(t_s) + instant_h), hours_.size() - 1);
+}
+
+bool ForcingSeries::precipitation_jumps_at(double t_s) const {
+  const Forcing& before = hours_[sample_at(t_s - 2.0 * 3600.0 * instant_h)];
+  const Forcing& after = hours_[sample_at(t_s)];
+  return before.rain_kg_m2_s != after.rain_kg_m2_s || before.snow_kg_m2_s != after.snow_kg_m2_s;
+}
+
+Forcing ForcingSeries::at(const StepMoment& moment) const {
+  const double hour = hour_at(moment.t_s);
   const std::size_t last = hours_.size() - 1;
-  const std::size_t i = std::min(static_cast<std::size_t>(hour + 1e-9), last);
+  const std::size_t i = sample_at(moment.t_s);
   const Forcing& a = hours_[i];
   const Forcing& b = hours_[std::min(i + 1, last)];
   const double w = std::clamp(hour - static_cast<double>(i), 0.0, 1.0);
   const auto mix = [w](double x, double y) { return x + w * (y - x); };
-  Forcing f = a; // rain and snow stay those of the hour
+  Forcing f = hours_[sample_at(moment.start_s)]; // rain and snow stay those of its hour
   f.air_temperature_K = mix(a.air_temperature_K, b.air_temperature_K);
   f.vapour_density_kg_m3 = mix(a.vapour_density_kg_m3, b.vapour_density_kg_m3);
   f.humidity_ratio = mix(a.humidity_ratio, b.humidity_ratio);

@@ -23,16 +23,29 @@ struct Forcing {
   double snow_kg_m2_s; ///< as water
 };
 
+/// A moment in a step of integration.
+struct StepMoment {
+  double t_s;
+  double start_s; ///< of the step
+};
+
 /// Weather turned into what the surface needs: computed once per pile, read by every run.
 /// Linear between hours, except rain and snow, which are constant within the hour.
 class ForcingSeries {
 public:
   /// `first_hour`: the weather sample at time 0. Beyond either end the end value holds.
   ForcingSeries(const Weather& weather, double first_hour);
-  [[nodiscard]] Forcing at(double t_s) const;
+  [[nodiscard]] Forcing at(double t_s) const { return at({.t_s = t_s, .start_s = t_s}); }
+  /// Rain and snow are those of the hour in which the step starts, also at the step's end.
+  [[nodiscard]] Forcing at(const StepMoment& moment) const;
+  /// Whether rain or snow change at this moment.
+  [[nodiscard]] bool precipitation_jumps_at(double t_s) const;
   [[nodiscard]] double pressure_Pa() const { return pressure_Pa_; }
 
 private:
+  [[nodiscard]] double hour_at(double t_s) const;
+  [[nodiscard]] std::size_t sample_at(double t_s) const;
+
   std::vector<Forcing> hours_;
   double first_hour_;
   double pressure_Pa_;
