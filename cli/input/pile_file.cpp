@@ -396,8 +396,7 @@ private:
                          materials_m3, 100 * ratio, enclosed_m3),
              "check the amounts and the dimensions");
       }
-      shape.height_m = unset_dimension;
-      return;
+      return; // the height stays: it is where the bin is full
     }
     double& follows = shape.kind == ShapeKind::windrow ? shape.length_m : shape.height_m;
     const std::string_view key = shape.kind == ShapeKind::windrow ? "length" : "height";

@@ -273,6 +273,30 @@ TEST(FieldFacts, TallGrassLeftUnchoppedIsRefusedForTurningByFork) {
   EXPECT_GT(scalar(run_forecast(pile), "turns"), 0.0);
 }
 
+TEST(FieldFacts, WhatDoesNotFitIntoAFullBinIsRefused) {
+  PileDescription pile =
+      heap(mix({{"vegetable_scraps", 60.0, 0.03}, {"dry_leaves", 25.0}}), 18.0, 30.0);
+  pile.shape.kind = ShapeKind::bin;
+  pile.shape.width_m = 0.8;
+  pile.shape.length_m = 0.8;
+  pile.shape.height_m = 0.6;
+  Addition weekly;
+  weekly.schedule.every_days = 2.0;
+  weekly.schedule.from_day = 2.0;
+  weekly.ingredients = mix({{"dry_leaves", 5.0}});
+  pile.additions = {weekly};
+  const ForecastResult r = run_forecast(pile);
+  const auto count = [&](const char* kind) {
+    return std::count_if(r.events.begin(), r.events.end(),
+                         [&](const EventRecord& e) { return e.kind == kind; });
+  };
+  EXPECT_GT(count("add"), 0);
+  EXPECT_GT(count("refused"), 0);
+  EXPECT_FALSE(r.warnings.empty());
+  // Nothing lies above the rim: 0.8 m by 0.8 m by 0.6 m is 0.384 m3.
+  EXPECT_LE(*std::max_element(curve(r, "volume").begin(), curve(r, "volume").end()), 0.384 * 1.001);
+}
+
 TEST(FieldFacts, ManureStartsAPileSooner) {
   // 100 kg of grass through a cow leaves about 20 kg of manure, concentrated feed and a starter
   // (common practice, no source): 20 kg of manure in place of 20 kg of grass.

@@ -525,10 +525,10 @@ TEST(PileFile, LeavesOneDimensionToTheMaterials) {
   EXPECT_TRUE(std::isnan(full.shape.length_m));
 }
 
-TEST(PileFile, FillsABinAsHighAsTheMaterialsReach) {
+TEST(PileFile, KeepsABinsHeightAndSaysHowFarItIsFilled) {
   const PileFile file = parse_pile_file(
       edited(heap, "shape = \"bin\"\nheight = \"3 m\"\nwidth = \"2 m\"\nlength = \"2 m\""), {});
-  EXPECT_TRUE(std::isnan(file.pile->shape.height_m));
+  EXPECT_EQ(file.pile->shape.height_m, 3); // where a bin that is fed on is full
   ASSERT_EQ(file.notes.size(), 1U);
   EXPECT_THAT(file.notes[0].what, HasSubstr("of the bin's 12 m3"));
 }
