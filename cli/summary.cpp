@@ -189,7 +189,7 @@ private:
 
   /// "day 12 (17 Oct)", days counted from the build.
   [[nodiscard]] std::string day_and_date(double day) const {
-    const std::string number = fmt::format("day {:.0f}", day);
+    std::string number = fmt::format("day {:.0f}", day);
     if (!start_) {
       return number;
     }
@@ -436,6 +436,7 @@ private:
       before = stretch.to_day;
     }
     std::vector<std::pair<double, std::string>> order;
+    order.reserve(days.size());
     for (const auto& [limit, sum] : days) {
       order.emplace_back(sum, limit);
     }

@@ -229,11 +229,12 @@ private:
       line += fmt::format("  {} air", air_mark());
     }
     line += utf8_ ? ", °C" : ", degC";
-    for (const auto& [kind, letter] : events) {
-      const bool there = std::ranges::any_of(
-          result_.events, [&](const models::EventRecord& event) { return event.kind == kind; });
+    for (const auto& mark : events) {
+      const bool there = std::ranges::any_of(result_.events, [&](const models::EventRecord& event) {
+        return event.kind == mark.kind;
+      });
       if (there) {
-        line += fmt::format("  {} {}", letter, event_word(kind));
+        line += fmt::format("  {} {}", mark.letter, event_word(mark.kind));
       }
     }
     return line + "  rain . under 2  : under 10  | more mm/day";

@@ -71,7 +71,7 @@ Keys normals_keys() {
                .example = std::move(example)};
   };
   const auto number_key = [](std::string name, std::string low, std::string high,
-                             std::string initial, std::string meaning) {
+                             const std::string& initial, std::string meaning) {
     return Key{.section = "site.normals",
                .name = std::move(name),
                .kind = number,
@@ -79,7 +79,7 @@ Keys normals_keys() {
                .high = std::move(high),
                .initial = initial,
                .meaning = std::move(meaning),
-               .example = std::move(initial)};
+               .example = initial};
   };
   return {
       monthly_key("tmin", Dimension::temperature, "-70 degC", "45 degC", true,

@@ -423,7 +423,7 @@ std::vector<double> Section::monthly(std::string_view key) {
       }
     }
     for (const std::string& number : numbers) {
-      take(*node, number + " " + unit);
+      take(*node, fmt::format("{} {}", number, unit));
     }
   } else {
     wrong_type(r, *node);
@@ -601,7 +601,7 @@ std::vector<int> Section::weekdays(std::string_view key) {
     weekdays.push_back(static_cast<int>(day - names.begin()));
   });
   std::ranges::sort(weekdays);
-  weekdays.erase(std::ranges::unique(weekdays).begin(), weekdays.end());
+  weekdays.erase(std::unique(weekdays.begin(), weekdays.end()), weekdays.end());
   if (weekdays.empty() && node->is_array() && node->as_array()->empty()) {
     fault_at(*node, fmt::format("{} is an empty list: it would never be done", key),
              "name the days, or leave the key out");
