@@ -209,7 +209,9 @@ private:
     std::string line(margin + columns_, ' ');
     const double step = round_step(days_ / 8.0);
     std::size_t free_from = 0;
-    for (double day = 0; day <= days_ * (1 + 1e-9); day += step) {
+    const int last = static_cast<int>(days_ / step * (1 + 1e-9));
+    for (int i = 0; i <= last; ++i) {
+      const double day = i * step;
       const std::string label = fmt::format("{:g}", day);
       const std::size_t at = margin + column_of(day);
       if (at >= free_from && at + label.size() <= line.size()) {

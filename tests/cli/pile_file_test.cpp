@@ -287,6 +287,7 @@ TEST(PileFile, ShowsAllFaultsInTheOrderOfTheFile) {
   text.replace(text.find("\"420 kg\""), 8, "\"420 m\"");
   const std::vector<Fault> faults = faults_of(text);
   std::vector<std::string> places;
+  places.reserve(faults.size());
   for (const Fault& fault : faults) {
     places.push_back(fault.where);
   }

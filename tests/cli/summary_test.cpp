@@ -31,8 +31,8 @@ Synthetic synthetic(int days) {
   pile.ingredients.push_back({.material = {}, .wet_mass_kg = 548, .layer = 0});
   auto weather = std::make_shared<models::Weather>();
   weather->start = pile.start;
-  weather->rain_kg_m2_h.assign(static_cast<std::size_t>(24 * days), 0.0);
-  weather->rain_kg_m2_h[24 * 3] = 12; // 12 mm on day 3
+  weather->rain_kg_m2_h.assign(24 * static_cast<std::size_t>(days), 0.0);
+  weather->rain_kg_m2_h.at(72) = 12; // 12 mm on day 3
   weather->air_temperature_K.assign(weather->rain_kg_m2_h.size(), 283.15);
   weather->estimates.push_back({"humidity", "dew point equals tmin"});
   pile.weather = weather;
