@@ -18,7 +18,6 @@
 #include <random>
 #include <sstream>
 #include <stdexcept>
-#include <thread>
 
 #include <csignal>
 #include <sched.h>
@@ -584,25 +583,6 @@ TEST_F(ResultsFile, DataThatContradictsItselfIsRefused) {
     EXPECT_THROW(write_results_file(file("a.h5"), data), std::invalid_argument);
   }
   EXPECT_TRUE(fs::is_empty(folder_));
-}
-
-TEST_F(ResultsFile, SeveralThreadsWriteAndReadAtOnce) {
-  std::vector<std::thread> threads;
-  std::array<bool, 4> same{};
-  for (std::size_t i = 0; i < same.size(); ++i) {
-    threads.emplace_back([&, i] {
-      const std::string path = file(std::to_string(i));
-      for (int round = 0; round < 5; ++round) {
-        write_results_file(path, large(static_cast<double>(i)));
-        const Dataset found = read_results_file(path);
-        same[i] = found.variables[9].values == large(static_cast<double>(i)).variables[9].values;
-      }
-    });
-  }
-  for (std::thread& thread : threads) {
-    thread.join();
-  }
-  EXPECT_THAT(same, testing::Each(true));
 }
 
 } // namespace
