@@ -3,13 +3,13 @@
 #include "cli/check_command.hpp"
 #include "cli/console.hpp"
 #include "cli/forecast_command.hpp"
-#include "cli/input/nearest.hpp"
 #include "cli/joined.hpp"
 #include "cli/materials_command.hpp"
 #include "cli/parameters_command.hpp"
 #include "cli/report/report.hpp"
 #include "engine/atomic_file.hpp"
 #include "engine/errors.hpp"
+#include "engine/nearest.hpp"
 #include "engine/results_file.hpp"
 
 #include <algorithm>
@@ -212,7 +212,7 @@ private:
   }
 
   static std::string meant(const std::string& word, const std::vector<std::string>& names) {
-    const std::string near = nearest(word, names);
+    const std::string near = engine::nearest(word, names);
     return near.empty() ? "" : fmt::format("; did you mean \"{}\"?", near);
   }
 

@@ -1,8 +1,8 @@
 #include "cli/materials_command.hpp"
 
 #include "cli/input/material_file.hpp"
-#include "cli/input/nearest.hpp"
 #include "cli/text_layout.hpp"
+#include "engine/nearest.hpp"
 #include "models/materials/material_property.hpp"
 
 #include <ostream>
@@ -47,7 +47,7 @@ std::vector<const MaterialRecord*> chosen(const models::MaterialLibrary& library
   }
   auto found = library.search(query);
   if (found.empty()) {
-    const std::string meant = nearest(query, words_to_find(library));
+    const std::string meant = engine::nearest(query, words_to_find(library));
     throw InputError("materials", fmt::format("no material fits \"{}\"", query),
                      meant.empty() ? "`heapcast materials` lists them"
                                    : fmt::format("did you mean \"{}\"?", meant));

@@ -1,8 +1,8 @@
 #include "cli/parameters_command.hpp"
 
-#include "cli/input/nearest.hpp"
 #include "cli/text_layout.hpp"
 #include "engine/errors.hpp"
+#include "engine/nearest.hpp"
 #include "models/materials/library.hpp"
 #include "models/parameters.hpp"
 
@@ -52,7 +52,7 @@ std::vector<const ParameterRow*> chosen(std::string_view query) {
     for (const ParameterRow& row : models::parameter_table()) {
       names.emplace_back(row.name);
     }
-    const std::string meant = nearest(query, names);
+    const std::string meant = engine::nearest(query, names);
     throw InputError("parameters", fmt::format("no parameter fits \"{}\"", query),
                      meant.empty() ? "`heapcast parameters` lists them"
                                    : fmt::format("did you mean \"{}\"?", meant));

@@ -126,10 +126,6 @@ constexpr SeriesRow series_rows[] = {
     {"cumulative_water_added", "kg", "water added by hand"},
 };
 
-/// Names of the organisms as used in result names.
-constexpr const char* organism_keys[organism_count] = {
-    "e_coli", "salmonella", "listeria", "ascaris", "enteric_virus", "weed_seeds", "clubroot"};
-
 constexpr SeriesRow field_rows[] = {
     {"temperature", "degC", "temperature"},
     {"moisture_wet_basis_field", "%", "water in the wet mass"},
@@ -656,7 +652,7 @@ void PileRun::fill_scalars() {
       survivors += mass * std::exp(state_.survivors(organism)[i]);
       dry += mass;
     }
-    add_scalar(std::string("log10_survivors_") + organism_keys[organism], "1",
+    add_scalar(fmt::format("log10_survivors_{}", inactivation_table[organism].key), "1",
                "log10 of the surviving share of the whole pile, a model estimate",
                std::log10(std::max(survivors / dry, 1e-300)));
   }

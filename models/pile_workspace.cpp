@@ -102,7 +102,7 @@ Workspace::Workspace(const engine::Mesh& mesh) {
                   &temperature_factor,
                   &moisture_factor,
                   &nitrogen_factor,
-                  &rate_factor,
+                  &nitrogen_per_carbon,
                   &unlimited_factor,
                   &ammonia_gas_kgN_m3,
                   &flow_size_m,

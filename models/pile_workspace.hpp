@@ -70,7 +70,7 @@ struct Workspace {
   // per cell: biology
   std::vector<double> fast_potential, medium_potential, slow_potential, resistant_potential,
       decay_kgC_s, growth_yield, nitrification_potential, ph, temperature_factor, moisture_factor,
-      nitrogen_factor, rate_factor, unlimited_factor;
+      nitrogen_factor, nitrogen_per_carbon, unlimited_factor;
   std::vector<double> ammonia_gas_kgN_m3;
   // per cell, set at events
   std::vector<double> flow_size_m, particle_factor;
@@ -78,7 +78,6 @@ struct Workspace {
   std::vector<double> transmissibility_m, flow_conductance, flow_drive, air_flow_kg_s;
   std::vector<double> flow_source;
   std::vector<double> drained_kg_s;
-  double heat_to_snow_W = 0.0;
 };
 
 /// Where a process adds its rates: per cell field, and totals.

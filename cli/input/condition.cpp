@@ -1,8 +1,8 @@
 #include "cli/input/condition.hpp"
 
-#include "cli/input/nearest.hpp"
 #include "cli/input/units.hpp"
 #include "cli/joined.hpp"
+#include "engine/nearest.hpp"
 
 #include <array>
 #include <string>
@@ -87,7 +87,7 @@ models::Condition parse_condition(std::string_view text) {
     }
   }
   if (quantity == nullptr) {
-    const std::string meant = nearest(name, names);
+    const std::string meant = engine::nearest(name, names);
     throw UnitError(fmt::format("\"{}\" in \"{}\" is nothing a condition can look at{}", name, text,
                                 meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
                     fmt::format("use one of {}, for example \"{}\"", joined(names), example));

@@ -1,8 +1,8 @@
 #include "cli/input/material_file.hpp"
 
-#include "cli/input/nearest.hpp"
 #include "cli/input/toml_location.hpp"
 #include "cli/input/units.hpp"
+#include "engine/nearest.hpp"
 #include "models/materials/material_property.hpp"
 
 #include <algorithm>
@@ -52,7 +52,7 @@ std::vector<std::string> property_keys() {
 }
 
 Fault unknown_key(std::string_view key, std::string where, const std::vector<std::string>& known) {
-  const std::string meant = nearest(key, known);
+  const std::string meant = engine::nearest(key, known);
   return {std::move(where), fmt::format("unknown key \"{}\"", key),
           meant.empty() ? fmt::format("the keys are {}", listed(known))
                         : fmt::format("did you mean \"{}\"?", meant)};

@@ -1,13 +1,13 @@
 #include "cli/input/pile_file.hpp"
 
 #include "cli/input/material_file.hpp"
-#include "cli/input/nearest.hpp"
 #include "cli/input/overrides.hpp"
 #include "cli/input/pile_volume.hpp"
 #include "cli/input/read_file.hpp"
 #include "cli/input/section.hpp"
 #include "cli/input/site_weather.hpp"
 #include "cli/joined.hpp"
+#include "engine/nearest.hpp"
 #include "models/materials/ageing.hpp"
 #include "models/materials/chopping.hpp"
 #include "models/materials/material_property.hpp"
@@ -314,7 +314,7 @@ private:
     const std::vector<std::string> own_keys = material_override_keys();
     const bool any_property =
         std::ranges::any_of(own_keys, [&](const std::string& key) { return table.contains(key); });
-    const std::string meant = nearest(name, library().names());
+    const std::string meant = engine::nearest(name, library().names());
     if (any_property && meant.empty()) {
       return material_given_in_full(name, table, options_.name, faults);
     }

@@ -1,8 +1,8 @@
 #include "cli/input/section.hpp"
 
 #include "cli/input/condition.hpp"
-#include "cli/input/nearest.hpp"
 #include "cli/joined.hpp"
+#include "engine/nearest.hpp"
 
 #include <algorithm>
 #include <array>
@@ -247,7 +247,7 @@ std::string Section::choice(std::string_view key) {
     return r.initial;
   }
   if (std::ranges::find(r.choices, string->get()) == r.choices.end()) {
-    const std::string meant = nearest(string->get(), r.choices);
+    const std::string meant = engine::nearest(string->get(), r.choices);
     fault_at(*node,
              fmt::format("{} is {}, which it cannot be{}", key, written(*node),
                          meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
@@ -591,7 +591,7 @@ std::vector<int> Section::weekdays(std::string_view key) {
       return word.size() >= shortest && name.starts_with(word);
     });
     if (day == names.end()) {
-      const std::string meant = nearest(word, names);
+      const std::string meant = engine::nearest(word, names);
       fault_at(element,
                fmt::format("{} is no day of the week{}", written(element),
                            meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
@@ -708,7 +708,7 @@ void Section::finish() {
     if (std::ranges::find(names, key.str()) != names.end()) {
       continue;
     }
-    const std::string meant = nearest(key.str(), names);
+    const std::string meant = engine::nearest(key.str(), names);
     context_->faults.add(
         key.source(),
         fmt::format("{} has no key \"{}\"{}", heading(), printable(key.str(), 60),

@@ -1,6 +1,6 @@
 #include "cli/input/units.hpp"
 
-#include "cli/input/nearest.hpp"
+#include "engine/nearest.hpp"
 
 #include <algorithm>
 #include <array>
@@ -389,7 +389,7 @@ double finite(double value, std::string_view written, const std::string& remedy)
       unit.find(' ') != std::string_view::npos) {
     throw UnitError(fmt::format("\"{}\" is more than one number with one unit", written), remedy);
   }
-  const std::string meant = nearest(unit, allowed.units);
+  const std::string meant = engine::nearest(unit, allowed.units);
   throw UnitError(fmt::format("\"{}\" in \"{}\" is not a known unit{}", unit, written,
                               meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
                   remedy);

@@ -77,8 +77,8 @@ void decomposition_potential(const PileSite& site, const StateView& state, Works
     w.temperature_factor[i] = f_t;
     w.moisture_factor[i] = f_m;
     w.nitrogen_factor[i] = f_n;
+    w.nitrogen_per_carbon[i] = nitrogen_per_carbon;
     w.unlimited_factor[i] = unlimited;
-    w.rate_factor[i] = g;
     w.fast_potential[i] = k.fast_rate_1_s * g * fast[i];
     w.medium_potential[i] = k.medium_rate_1_s * g * medium[i];
     w.slow_potential[i] = k.slow_rate_1_s * g * slow[i];
@@ -113,10 +113,6 @@ void decomposition(const PileSite& site, const StateView& state, Workspace& w, c
   const Coefficients& k = site.coefficients;
   const double* ammonium = state.field(F::ammonium_nitrogen);
   const double* nitrate = state.field(F::nitrate_nitrogen);
-  const double* resistant = state.field(F::resistant);
-  const double* humus = state.field(F::humus);
-  const double* biomass = state.field(F::biomass);
-  const double* organic_n = state.field(F::organic_nitrogen);
   const double* volatile_ratio = state.field(F::volatile_per_carbon);
   double* d_fast = rates.field(F::fast);
   double* d_medium = rates.field(F::medium);
@@ -161,12 +157,8 @@ void decomposition(const PileSite& site, const StateView& state, Workspace& w, c
     methane += k.methane_share * without_air;
 
     // Nitrogen follows carbon: what decomposes brings its own, growth takes its share.
-    const double substrate_n =
-        std::max(organic_n[i] - std::max(biomass[i], 0.0) / k.biomass_cn, 0.0);
-    const double per_carbon =
-        substrate_n / (w.degradable_kgC[i] + humus[i] + lignin_nitrogen * resistant[i] + 1e-300);
     const double mineralised =
-        (1.0 - k.humus_yield) * per_carbon * (sum + lignin_nitrogen * lignin) +
+        (1.0 - k.humus_yield) * w.nitrogen_per_carbon[i] * (sum + lignin_nitrogen * lignin) +
         respired_decay * decay / k.biomass_cn - growth / k.biomass_cn;
     d_organic_n[i] -= mineralised;
     const double mineral = ammonium[i] + nitrate[i];

@@ -25,6 +25,7 @@ inline constexpr std::size_t organism_count = 7;
 
 /// How one organism dies.
 struct Inactivation {
+  std::string_view key; ///< in names of results
   std::string_view name;
   double decimal_time_55_h;     ///< D55: time for a tenth to survive at 55 °C
   double z_K;                   ///< warming that shortens the decimal time tenfold
@@ -36,13 +37,13 @@ struct Inactivation {
 /// than laboratory death in moist compost to allow for heat-adapted cells and dryness; within a
 /// factor 2–3 at best. Claim no more than 4–5 log from them: real death curves have tails.
 inline constexpr std::array<Inactivation, organism_count> inactivation_table{{
-    {"E. coli O157 / generic", 1.5, 8.0, 40.0, 0.05},
-    {"Salmonella", 2.0, 8.0, 40.0, 0.04},
-    {"Listeria", 2.5, 8.0, 42.0, 0.03},
-    {"Ascaris eggs", 6.0, 6.0, 45.0, 0.003},
-    {"enteric virus", 8.0, 9.0, 42.0, 0.02},
-    {"weed seeds (mesic)", 12.0, 7.0, 42.0, 0.002},
-    {"Plasmodiophora/clubroot", 24.0, 6.0, 50.0, 0.001},
+    {"e_coli", "E. coli O157 / generic", 1.5, 8.0, 40.0, 0.05},
+    {"salmonella", "Salmonella", 2.0, 8.0, 40.0, 0.04},
+    {"listeria", "Listeria", 2.5, 8.0, 42.0, 0.03},
+    {"ascaris", "Ascaris eggs", 6.0, 6.0, 45.0, 0.003},
+    {"enteric_virus", "enteric virus", 8.0, 9.0, 42.0, 0.02},
+    {"weed_seeds", "weed seeds (mesic)", 12.0, 7.0, 42.0, 0.002},
+    {"clubroot", "Plasmodiophora/clubroot", 24.0, 6.0, 50.0, 0.001},
 }};
 
 /// Decimal reduction time, s: D55 · 10^((55 − t)/z), t in °C.

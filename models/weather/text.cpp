@@ -5,33 +5,7 @@
 
 namespace heapcast::models {
 
-namespace {
-
-/// Insertions, deletions, replacements and swaps of neighbours that turn `a` into `b` (optimal
-/// string alignment).
-std::size_t edit_distance(const std::string& a, const std::string& b) {
-  std::vector<std::size_t> before_last(b.size() + 1);
-  std::vector<std::size_t> last(b.size() + 1);
-  std::vector<std::size_t> row(b.size() + 1);
-  for (std::size_t j = 0; j <= b.size(); ++j) {
-    row[j] = j;
-  }
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    before_last.swap(last);
-    last.swap(row);
-    row[0] = i;
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      const std::size_t replaced = last[j - 1] + (a[i - 1] == b[j - 1] ? 0 : 1);
-      row[j] = std::min({replaced, last[j] + 1, row[j - 1] + 1});
-      if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1]) {
-        row[j] = std::min(row[j], before_last[j - 2] + 1);
-      }
-    }
-  }
-  return row[b.size()];
-}
-
-} // namespace
+namespace {} // namespace
 
 std::string_view trimmed(std::string_view text) {
   const auto first = text.find_first_not_of(" \t");
@@ -122,26 +96,6 @@ std::string listed(std::span<const std::string> words) {
     list += (i == 0 ? "" : ", ") + words[i];
   }
   return words.size() > most ? list + ", ..." : list;
-}
-
-std::string nearest_name(std::string_view word, std::span<const std::string> candidates) {
-  constexpr std::size_t longest_name = 64; // nothing longer is a slip of a known name
-  std::string best;
-  std::size_t best_distance = longest_name;
-  const std::string lower = lower_case(word.substr(0, longest_name));
-  for (const auto& candidate : candidates) {
-    if (candidate.size() > longest_name) {
-      continue;
-    }
-    const std::size_t allowed =
-        std::max<std::size_t>(1, std::max(lower.size(), candidate.size()) / 3);
-    const std::size_t found = edit_distance(lower, lower_case(candidate));
-    if (found <= allowed && found < best_distance) {
-      best = candidate;
-      best_distance = found;
-    }
-  }
-  return best;
 }
 
 } // namespace heapcast::models

@@ -29,10 +29,4 @@ namespace heapcast::models {
 /// "a, b, c"; after the first 20 an ellipsis.
 [[nodiscard]] std::string listed(std::span<const std::string> words);
 
-/// The candidate nearest to `word` by edit distance (insert, delete, replace, swap neighbours;
-/// letter case ignored), or "" when none is within a third of the longer word's length and at
-/// least 1. The first of equals wins.
-[[nodiscard]] std::string nearest_name(std::string_view word,
-                                       std::span<const std::string> candidates);
-
 } // namespace heapcast::models

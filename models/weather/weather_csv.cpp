@@ -1,6 +1,7 @@
 #include "models/weather/weather_csv.hpp"
 
 #include "engine/errors.hpp"
+#include "engine/nearest.hpp"
 #include "models/weather/checksum.hpp"
 #include "models/weather/columns.hpp"
 #include "models/weather/text.hpp"
@@ -216,7 +217,7 @@ private:
       return static_cast<std::size_t>(found - cells_.begin());
     }
     const auto texts = cell_texts();
-    const auto near = nearest_name(header, texts);
+    const auto near = engine::nearest(header, texts);
     faults_->add(line_, fmt::format("has no column '{}' for {}", shown(header), purpose),
                  near.empty() ? "the columns are: " + cell_list()
                               : fmt::format("did you mean '{}'?", near));
@@ -241,7 +242,7 @@ private:
         for (const auto& known : weather_columns()) {
           names.emplace_back(known.name);
         }
-        const auto near = nearest_name(choice.quantity, names);
+        const auto near = engine::nearest(choice.quantity, names);
         faults_->add(line_, fmt::format("no quantity is named '{}'", shown(choice.quantity)),
                      near.empty() ? "choose from " + listed(names)
                                   : fmt::format("did you mean '{}'?", near));
@@ -345,7 +346,7 @@ private:
       words.emplace_back(alias);
     }
     for (const auto& word : words) {
-      const auto near = nearest_name(word, names);
+      const auto near = engine::nearest(word, names);
       if (!near.empty()) {
         const auto at = std::find(names.begin(), names.end(), near) - names.begin();
         const std::size_t index = indices[static_cast<std::size_t>(at)];
@@ -375,7 +376,7 @@ private:
       if (taken_[i] || cells_[i].name.empty()) {
         continue;
       }
-      const auto near = nearest_name(cells_[i].name, words);
+      const auto near = engine::nearest(cells_[i].name, words);
       const bool slip = !near.empty() && cells_[i].name.size() <= near.size() + 2;
       if (!slip) {
         table_.unused.push_back(shown(cells_[i].text));
@@ -606,7 +607,7 @@ private:
       return;
     }
     const std::vector<std::string> stations(other_stations_.begin(), other_stations_.end());
-    const auto near = nearest_name(options_->station->value, stations);
+    const auto near = engine::nearest(options_->station->value, stations);
     std::vector<std::string> names;
     std::transform(stations.begin(), stations.end(), std::back_inserter(names), shown);
     faults_->add(last_line,

@@ -1,6 +1,6 @@
 #include "cli/input/units.hpp"
 
-#include "cli/input/nearest.hpp"
+#include "engine/nearest.hpp"
 
 #include <cmath>
 #include <string>
@@ -228,23 +228,23 @@ TEST(ParseNumber, TakesANumberAlone) {
 }
 
 TEST(EditDistance, CountsInsertDeleteReplaceAndSwap) {
-  EXPECT_EQ(edit_distance("", ""), 0U);
-  EXPECT_EQ(edit_distance("straw", "Straw"), 0U);
-  EXPECT_EQ(edit_distance("straw", "strw"), 1U);
-  EXPECT_EQ(edit_distance("strw", "straw"), 1U);
-  EXPECT_EQ(edit_distance("straw", "strow"), 1U);
-  EXPECT_EQ(edit_distance("straw", "starw"), 1U);
-  EXPECT_EQ(edit_distance("hay", "bark"), 3U);
-  EXPECT_EQ(edit_distance("", "bark"), 4U);
+  EXPECT_EQ(engine::edit_distance("", ""), 0U);
+  EXPECT_EQ(engine::edit_distance("straw", "Straw"), 0U);
+  EXPECT_EQ(engine::edit_distance("straw", "strw"), 1U);
+  EXPECT_EQ(engine::edit_distance("strw", "straw"), 1U);
+  EXPECT_EQ(engine::edit_distance("straw", "strow"), 1U);
+  EXPECT_EQ(engine::edit_distance("straw", "starw"), 1U);
+  EXPECT_EQ(engine::edit_distance("hay", "bark"), 3U);
+  EXPECT_EQ(engine::edit_distance("", "bark"), 4U);
 }
 
 TEST(Nearest, FindsTheMeantWordOrNone) {
   const std::vector<std::string> names = {"moisture", "nitrogen", "carbon"};
-  EXPECT_EQ(nearest("mositure", names), "moisture");
-  EXPECT_EQ(nearest("Nitrogn", names), "nitrogen");
-  EXPECT_EQ(nearest("colour", names), "");
-  EXPECT_EQ(nearest("", names), "");
-  EXPECT_EQ(nearest("carbon", {}), "");
+  EXPECT_EQ(engine::nearest("mositure", names), "moisture");
+  EXPECT_EQ(engine::nearest("Nitrogn", names), "nitrogen");
+  EXPECT_EQ(engine::nearest("colour", names), "");
+  EXPECT_EQ(engine::nearest("", names), "");
+  EXPECT_EQ(engine::nearest("carbon", {}), "");
 }
 
 } // namespace

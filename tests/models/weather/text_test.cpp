@@ -1,3 +1,4 @@
+#include "engine/nearest.hpp"
 #include "models/weather/checksum.hpp"
 #include "models/weather/text.hpp"
 
@@ -41,13 +42,13 @@ TEST(Shown, KeepsMessagesPrintable) {
 
 TEST(NearestName, FindsASlipAndNothingElse) {
   const Fields names{"tmin", "tmax", "rain", "humidity"};
-  EXPECT_EQ(nearest_name("humdity", names), "humidity");
-  EXPECT_EQ(nearest_name("rian", names), "rain");
-  EXPECT_EQ(nearest_name("rain", {}), "");
-  EXPECT_EQ(nearest_name("RAINS", names), "rain");
-  EXPECT_EQ(nearest_name("tmn", names), "tmin");
-  EXPECT_EQ(nearest_name("location", names), "");
-  EXPECT_EQ(nearest_name(std::string(100000, 'x'), names), "");
+  EXPECT_EQ(heapcast::engine::nearest("humdity", names), "humidity");
+  EXPECT_EQ(heapcast::engine::nearest("rian", names), "rain");
+  EXPECT_EQ(heapcast::engine::nearest("rain", {}), "");
+  EXPECT_EQ(heapcast::engine::nearest("RAINS", names), "rain");
+  EXPECT_EQ(heapcast::engine::nearest("tmn", names), "tmin");
+  EXPECT_EQ(heapcast::engine::nearest("location", names), "");
+  EXPECT_EQ(heapcast::engine::nearest(std::string(100000, 'x'), names), "");
 }
 
 TEST(Listed, CutsALongList) {

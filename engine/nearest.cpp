@@ -1,12 +1,14 @@
-#include "cli/input/nearest.hpp"
+#include "engine/nearest.hpp"
 
 #include <algorithm>
 #include <cctype>
 #include <vector>
 
-namespace heapcast::cli {
+namespace heapcast::engine {
 
 namespace {
+
+constexpr std::size_t longest_name = 64;
 
 char lower(char c) {
   return static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
@@ -41,6 +43,9 @@ std::string nearest(std::string_view word, std::span<const std::string> candidat
   std::string best;
   std::size_t best_distance = std::string::npos;
   for (const std::string& candidate : candidates) {
+    if (std::max(word.size(), candidate.size()) > longest_name) {
+      continue;
+    }
     const std::size_t allowed =
         std::max<std::size_t>(1, std::max(word.size(), candidate.size()) / 3);
     const std::size_t distance = edit_distance(word, candidate);
@@ -52,4 +57,4 @@ std::string nearest(std::string_view word, std::span<const std::string> candidat
   return best;
 }
 
-} // namespace heapcast::cli
+} // namespace heapcast::engine
