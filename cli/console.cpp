@@ -47,6 +47,7 @@ void prepare_streams() {
     }
   }
   std::signal(SIGPIPE, SIG_IGN);
+  std::signal(SIGXFSZ, SIG_IGN); // a file-size limit is told like a full disk
 }
 
 void write_stdout(std::string_view text) {

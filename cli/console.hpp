@@ -13,7 +13,7 @@ struct ReaderGone {};
 
 /// To be called first: opens what is closed of standard input, output and error, so that no file
 /// that is written later takes their place; lets writing to a pipe without reader fail instead of
-/// ending the program.
+/// ending the program, and a file-size limit like a full disk.
 void prepare_streams();
 
 /// Writes all of `text`. Throws FileError when it cannot be written (full disk, closed), ReaderGone

@@ -49,7 +49,7 @@ std::vector<std::string> save(const ForecastOptions& options, const PileFile& fi
     engine::Dataset data = forecast_dataset(*file.pile, result, context);
     if (stopped) {
       data.attributes.emplace_back(
-          "comment", fmt::format("stopped by the user after {:.4g} of {:.4g} days",
+          "stopped", fmt::format("stopped by the user after {:.4g} of {:.4g} days",
                                  result.time_h.empty() ? 0.0 : result.time_h.back() / 24.0,
                                  file.pile->horizon_days));
     }
