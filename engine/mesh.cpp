@@ -148,7 +148,7 @@ public:
     mesh_.kind.push_back(kind);
     mesh_.area_x_m2.push_back(ax * widen);
     mesh_.area_z_m2.push_back(az * widen);
-    mesh_.distance_area_m3.push_back(distance_area * widen);
+    mesh_.distance_x_m.push_back(to.x - from.x);
     mesh_.rise_m.push_back(to.z - from.z);
     mesh_.plan_area_m2.push_back(kind == FaceKind::surface ? std::max(az, 0.0) : 0.0);
   }
@@ -231,6 +231,17 @@ Mesh make_nested(SectionBuilder& builder, const std::vector<Point>& outline, dou
 
 double Mesh::total_volume_m3() const {
   return std::accumulate(volume_m3.begin(), volume_m3.end(), 0.0);
+}
+
+double Mesh::transmissibility_m(std::size_t f, const MeshScale& s) const {
+  const double y = round ? s.plan : 1.0;
+  const double ax = area_x_m2[f] * s.height;
+  const double az = area_z_m2[f] * s.plan;
+  const double dx = distance_x_m[f] * s.plan;
+  const double dz = rise_m[f] * s.height;
+  const double area2 = ax * ax + az * az;
+  return y *
+         (cell_b[f] >= 0 ? std::sqrt(area2 / (dx * dx + dz * dz)) : area2 / (dx * ax + dz * az));
 }
 
 double Mesh::area_m2(std::size_t f, const MeshScale& s) const {
@@ -333,7 +344,7 @@ Mesh make_lump(const LumpShape& shape) {
     mesh.kind.push_back(kind);
     mesh.area_x_m2.push_back(0.0);
     mesh.area_z_m2.push_back(direction * area);
-    mesh.distance_area_m3.push_back(area * reach);
+    mesh.distance_x_m.push_back(0.0);
     mesh.rise_m.push_back(direction * reach);
     mesh.plan_area_m2.push_back(plan);
   };

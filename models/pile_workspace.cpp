@@ -79,6 +79,8 @@ Workspace::Workspace(const engine::Mesh& mesh) {
                   &permeability_m2,
                   &conductivity_W_mK,
                   &vapour_density,
+                  &vapour_slope_J_m3K,
+                  &air_slope_J_kgK,
                   &humidity,
                   &dry_air_density,
                   &gas_density,

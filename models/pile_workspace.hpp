@@ -61,6 +61,8 @@ struct Workspace {
   std::vector<double> carbon_kgC, degradable_kgC, dry_kg, volume_m3_cell, temperature_K, liquid_kg,
       moisture, water_ratio, load_factor, free_air_space, permeability_m2, conductivity_W_mK;
   // per cell: pore air
+  std::vector<double> vapour_slope_J_m3K; ///< latent heat of pore vapour per kelvin
+  std::vector<double> air_slope_J_kgK;    ///< enthalpy of the pore air per kelvin and kg dry air
   std::vector<double> vapour_density, humidity, dry_air_density, gas_density, viscosity_Pa_s,
       relative_diffusivity; ///< of a gas with D0 = 1 m2/s at 0 degC
   std::vector<double> oxygen, oxygen_before, oxygen_half, oxygen_demand_mol_s, oxygen_factor,

@@ -1,5 +1,6 @@
 #include "models/processes/heat_and_vapour.hpp"
 
+#include "engine/exponential_fitting.hpp"
 #include "models/properties/gas_diffusion.hpp"
 #include "models/properties/heat.hpp"
 #include "models/properties/moist_air.hpp"
@@ -23,6 +24,17 @@ constexpr double wet_skin_moisture = 0.6;                   ///< wet basis at wh
 
 double sensible_air(double temperature_K) {
   return heat_capacity_dry_air_J_kgK * (temperature_K - freezing_K);
+}
+
+/// Share of cell a in what the air that crosses to b carries of heat and vapour.
+double share_of_a(const Workspace& w, std::size_t a, std::size_t b, double flow_kg_s,
+                  double conduction_W_K, double vapour_diffusion_m3_s) {
+  const double carried_W_K = std::abs(flow_kg_s) * (w.air_slope_J_kgK[a] + w.air_slope_J_kgK[b]);
+  const double conducted_W_K =
+      2.0 * conduction_W_K +
+      vapour_diffusion_m3_s * (w.vapour_slope_J_m3K[a] + w.vapour_slope_J_m3K[b]);
+  const double upstream = engine::ExponentialFitting(carried_W_K / conducted_W_K).upstream_share;
+  return flow_kg_s > 0.0 ? upstream : 1.0 - upstream;
 }
 
 struct FaceFlux {
@@ -79,6 +91,7 @@ void heat_and_vapour(const PileSite& site, const StateView& /*state*/, Workspace
   double* d_enthalpy = rates.field(F::enthalpy);
   double* d_water = rates.field(F::water);
   const double d_vapour = k.vapour_enhancement * reference_diffusivity_m2_s(Gas::water);
+  const double pressure = site.forcing.pressure_Pa();
 
   for (const std::size_t f : site.inner) {
     const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
@@ -91,13 +104,18 @@ void heat_and_vapour(const PileSite& site, const StateView& /*state*/, Workspace
     const double tb = w.temperature_K[b];
     const double m = w.air_flow_kg_s[f];
     const double g = w.transmissibility_m[f];
-    const std::size_t up = m > 0.0 ? a : b;
-    const double carried = m * w.humidity[up];
-    const double diffused = g * d_vapour * 2.0 * da * db / (da + db + 1e-300) *
-                            (w.vapour_density[a] - w.vapour_density[b]);
-    const double heat = g * 2.0 * ka * kb / (ka + kb) * (ta - tb) +
-                        m * sensible_air(w.temperature_K[up]) +
-                        carried * vapour_enthalpy_J_kg(w.temperature_K[up]) +
+    const double conduction = g * 2.0 * ka * kb / (ka + kb);
+    const double diffusion = g * d_vapour * 2.0 * da * db / (da + db + 1e-300);
+    const double share_a = share_of_a(w, a, b, m, conduction, diffusion);
+    const double m_a = m * share_a;
+    const double m_b = m * (1.0 - share_a);
+    const double carried_a = m_a * w.humidity[a];
+    const double carried_b = m_b * w.humidity[b];
+    const double carried = carried_a + carried_b;
+    const double diffused = diffusion * (w.vapour_density[a] - w.vapour_density[b]);
+    const double heat = conduction * (ta - tb) + m_a * sensible_air(ta) + m_b * sensible_air(tb) +
+                        carried_a * vapour_enthalpy_J_kg(ta) +
+                        carried_b * vapour_enthalpy_J_kg(tb) +
                         diffused * vapour_enthalpy_J_kg(diffused > 0.0 ? ta : tb);
     const double vapour = carried + diffused;
     d_enthalpy[a] -= heat;
@@ -128,6 +146,8 @@ void heat_and_vapour(const PileSite& site, const StateView& /*state*/, Workspace
     const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
     const double m = w.air_flow_kg_s[f];
     FaceFlux flux{0.0, 0.0};
+    double leaving_K = ta;
+    double leaving_humidity = w.humidity[a];
     if (mesh.kind[f] == FaceKind::ground) {
       const double ground = k.ground_conductance_W_m2K * site.pile->ground_conductance_scale * area;
       flux.heat_W = inside * ground / (inside + ground) * (ta - out.soil_temperature_K);
@@ -158,9 +178,17 @@ void heat_and_vapour(const PileSite& site, const StateView& /*state*/, Workspace
       const double crust = k.surface_vapour_m_s * wetness * wetness;
       const double vapour_m_s =
           s.vapour_share * crust * film_m_s / (crust + film_m_s) * (1.0 - 0.9 * covered);
-      const double skin_vapour =
-          w.vapour_density[a] * saturation_pressure_Pa(skin_K) / saturation_pressure_Pa(ta);
+      const double skin_vapour_Pa = w.vapour_density[a] * gas_constant_vapour_J_kgK * ta *
+                                    saturation_pressure_Pa(skin_K) / saturation_pressure_Pa(ta);
+      const double skin_vapour = skin_vapour_Pa / (gas_constant_vapour_J_kgK * skin_K);
       const double evaporated = area * vapour_m_s * (skin_vapour - out.vapour_density_kg_m3);
+      if (m > 0.0) {
+        // What the air gives up between the middle of the cell and its skin stays in the cell.
+        leaving_K = skin_K;
+        leaving_humidity = humidity_ratio({.temperature_K = skin_K,
+                                           .vapour_pressure_Pa = skin_vapour_Pa,
+                                           .pressure_Pa = pressure});
+      }
       flux.vapour_kg_s = evaporated;
       flux.heat_W = conducted + evaporated * vapour_enthalpy_J_kg(
                                                  evaporated > 0.0 ? skin_K : out.air_temperature_K);
@@ -169,8 +197,8 @@ void heat_and_vapour(const PileSite& site, const StateView& /*state*/, Workspace
       }
     }
     // Air that passes the boundary takes or brings its heat and moisture.
-    const double humidity = m > 0.0 ? w.humidity[a] : out.humidity_ratio;
-    const double air_K = m > 0.0 ? ta : out.air_temperature_K;
+    const double humidity = m > 0.0 ? leaving_humidity : out.humidity_ratio;
+    const double air_K = m > 0.0 ? leaving_K : out.air_temperature_K;
     flux.vapour_kg_s += m * humidity;
     flux.heat_W += m * (sensible_air(air_K) + humidity * vapour_enthalpy_J_kg(air_K));
     d_enthalpy[a] -= flux.heat_W;
@@ -207,12 +235,8 @@ void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffB
   const engine::Mesh& mesh = site.mesh;
   const Coefficients& k = site.coefficients;
   const double d_vapour = k.vapour_enhancement * reference_diffusivity_m2_s(Gas::water);
-  const double pressure = site.forcing.pressure_Pa();
   const std::size_t n = mesh.cells();
-  // Per cell: kelvin per joule, and the slopes of vapour density and of the air's enthalpy.
-  std::vector<double> kelvin(n);
-  std::vector<double> vapour_slope(n);
-  std::vector<double> air_slope(n);
+  std::vector<double> kelvin(n); // per joule
   for (std::size_t i = 0; i < n; ++i) {
     const double t = w.temperature_K[i];
     const HeatCapacities c =
@@ -220,12 +244,6 @@ void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffB
                              .water_mass_kg = w.dry_kg[i] * w.moisture[i] / (1.0 - w.moisture[i]),
                              .solids_heat_capacity_J_kgK = k.solids_heat_capacity_J_kgK});
     kelvin[i] = 1.0 / (t >= freezing_K ? c.thawed : c.frozen);
-    const double latent = latent_heat_J_kg(t);
-    const double clausius_1_K = latent / (gas_constant_vapour_J_kgK * t * t);
-    const double vapour_share = w.vapour_density[i] * gas_constant_vapour_J_kgK * t / pressure;
-    vapour_slope[i] = latent * w.vapour_density[i] * (clausius_1_K - 1.0 / t);
-    air_slope[i] = heat_capacity_dry_air_J_kgK +
-                   latent * w.humidity[i] * clausius_1_K / std::max(1.0 - vapour_share, 0.1);
   }
   std::fill(block.diagonal.begin(), block.diagonal.end(), 0.0);
   for (const std::size_t f : site.inner) {
@@ -239,10 +257,11 @@ void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffB
     const double conduction = g * 2.0 * ka * kb / (ka + kb);
     const double diffusion = g * d_vapour * 2.0 * da * db / (da + db + 1e-300);
     const double m = w.air_flow_kg_s[f];
-    const double a_to_b =
-        kelvin[a] * (conduction + diffusion * vapour_slope[a] + std::max(m, 0.0) * air_slope[a]);
-    const double b_to_a =
-        kelvin[b] * (conduction + diffusion * vapour_slope[b] + std::max(-m, 0.0) * air_slope[b]);
+    const double share_a = share_of_a(w, a, b, m, conduction, diffusion);
+    const double a_to_b = kelvin[a] * (conduction + diffusion * w.vapour_slope_J_m3K[a] +
+                                       m * share_a * w.air_slope_J_kgK[a]);
+    const double b_to_a = kelvin[b] * (conduction + diffusion * w.vapour_slope_J_m3K[b] -
+                                       m * (1.0 - share_a) * w.air_slope_J_kgK[b]);
     block.diagonal[a] -= a_to_b;
     block.from_a[f] = a_to_b;
     block.diagonal[b] -= b_to_a;
@@ -253,10 +272,12 @@ void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffB
   for (const std::size_t f : site.boundary) {
     const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
     const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
-    const double outside = (mesh.kind[f] == FaceKind::ground ? k.ground_conductance_W_m2K : film) *
-                           mesh.area_m2(f, w.scale);
-    block.diagonal[a] -= kelvin[a] * (inside * outside / (inside + outside) +
-                                      std::max(w.air_flow_kg_s[f], 0.0) * air_slope[a]);
+    const bool ground = mesh.kind[f] == FaceKind::ground;
+    const double outside = (ground ? k.ground_conductance_W_m2K : film) * mesh.area_m2(f, w.scale);
+    const double skin_share = ground ? 1.0 : inside / (inside + outside);
+    block.diagonal[a] -=
+        kelvin[a] * (inside * outside / (inside + outside) +
+                     std::max(w.air_flow_kg_s[f], 0.0) * skin_share * w.air_slope_J_kgK[a]);
   }
 }
 

@@ -1,14 +1,17 @@
 #include "models/processes/nitrogen.hpp"
 
+#include "engine/exponential_fitting.hpp"
 #include "models/properties/ammonia.hpp"
 #include "models/properties/free_air_space.hpp"
 #include "models/properties/gas_diffusion.hpp"
 #include "models/properties/moist_air.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 namespace heapcast::models {
 
+using engine::ExponentialFitting;
 using engine::FaceKind;
 
 namespace {
@@ -54,9 +57,12 @@ void nitrogen(const PileSite& site, const StateView& state, Workspace& w, const 
     const std::size_t up = m > 0.0 ? a : b;
     const double da = w.relative_diffusivity[a];
     const double db = w.relative_diffusivity[b];
-    const double flux = m / w.dry_air_density[up] * w.ammonia_gas_kgN_m3[up] +
-                        w.transmissibility_m[f] * d0 * 2.0 * da * db / (da + db + 1e-300) *
-                            (w.ammonia_gas_kgN_m3[a] - w.ammonia_gas_kgN_m3[b]);
+    const double flow = m / w.dry_air_density[up];
+    const double diffusion = w.transmissibility_m[f] * d0 * 2.0 * da * db / (da + db + 1e-300);
+    const double beside =
+        diffusion * ExponentialFitting(std::abs(flow) / (diffusion + 1e-300)).diffusion_share;
+    const double flux = flow * w.ammonia_gas_kgN_m3[up] +
+                        beside * (w.ammonia_gas_kgN_m3[a] - w.ammonia_gas_kgN_m3[b]);
     d_ammonium[a] -= flux;
     d_ammonium[b] += flux;
   }

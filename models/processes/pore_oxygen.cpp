@@ -1,6 +1,7 @@
 #include "models/processes/pore_oxygen.hpp"
 
 #include "engine/errors.hpp"
+#include "engine/exponential_fitting.hpp"
 #include "models/properties/gas_diffusion.hpp"
 #include "models/properties/moist_air.hpp"
 
@@ -9,6 +10,7 @@
 
 namespace heapcast::models {
 
+using engine::ExponentialFitting;
 using engine::FaceKind;
 
 namespace {
@@ -39,8 +41,10 @@ void PoreOxygenBalance::set_transport(const Workspace& w) {
     const double cb = conductance(b);
     const double diffusion = w.transmissibility_m[f] * 2.0 * ca * cb / (ca + cb + 1e-300);
     const double flow = w.air_flow_kg_s[f] / molar_mass_dry_air_kg_mol;
-    into_a_[f] = diffusion + std::max(-flow, 0.0);
-    into_b_[f] = diffusion + std::max(flow, 0.0);
+    const double beside =
+        diffusion * ExponentialFitting(std::abs(flow) / (diffusion + 1e-300)).diffusion_share;
+    into_a_[f] = beside + std::max(-flow, 0.0);
+    into_b_[f] = beside + std::max(flow, 0.0);
     loss_[a] += into_a_[f];
     loss_[b] += into_b_[f];
   }

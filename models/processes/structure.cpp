@@ -115,6 +115,12 @@ void evaluate_structure(const PileSite& site, const StateView& state, Workspace&
                             .pressure_Pa = pressure};
     w.vapour_density[i] = vapour_density_kg_m3(air);
     w.humidity[i] = humidity_ratio(air);
+    const double latent = latent_heat_J_kg(t);
+    const double clausius_1_K = latent / (gas_constant_vapour_J_kgK * t * t);
+    w.vapour_slope_J_m3K[i] = latent * w.vapour_density[i] * (clausius_1_K - 1.0 / t);
+    w.air_slope_J_kgK[i] =
+        heat_capacity_dry_air_J_kgK + latent * w.humidity[i] * clausius_1_K /
+                                          std::max(1.0 - air.vapour_pressure_Pa / pressure, 0.1);
     w.dry_air_density[i] = dry_air_density_kg_m3(air);
     w.gas_density[i] = w.dry_air_density[i] + w.vapour_density[i];
     w.viscosity_Pa_s[i] = air_viscosity_Pa_s(t);

@@ -1,5 +1,6 @@
-// Upwind transport on a mesh: what the first-order scheme costs.
+// Transport by flow and diffusion on a mesh: what upwind costs and exponential fitting saves.
 
+#include "engine/exponential_fitting.hpp"
 #include "engine/neighbour_lu.hpp"
 
 #include <gtest/gtest.h>
@@ -38,12 +39,14 @@ private:
 };
 
 struct Transport {
-  double largest_error, thickest_layer;
+  double largest_error, thickest_layer, lowest, highest;
 };
 
-/// The flow rises through a column of one ring. What crosses a face has the value of the cell it
-/// comes from when `upwind`, otherwise the mean of both sides.
-Transport rising_flow(int layers, bool upwind) {
+/// What the flow carries over a face: the value of the cell it comes from, or of both, fitted.
+enum class FaceValue { upwind, fitted };
+
+/// The flow rises through a column of one ring.
+Transport rising_flow(int layers, FaceValue face_value) {
   const Mesh mesh =
       make_container({.fill_height_m = 1.0, .plan_area_m2 = 1.0, .perimeter_m = 4.0}, 1, layers);
   std::vector<double> diagonal(mesh.cells());
@@ -59,24 +62,29 @@ Transport rising_flow(int layers, bool upwind) {
     const double mixing =
         mesh.kind[f] == FaceKind::wall ? 0.0 : diffusivity * mesh.transmissibility_m(f, {});
     if (mesh.cell_b[f] >= 0) {
-      const double share_a = upwind ? (flow > 0.0 ? 1.0 : 0.0) : 0.5;
+      const double upstream = face_value == FaceValue::upwind
+                                  ? 1.0
+                                  : ExponentialFitting(std::abs(flow) / mixing).upstream_share;
+      const double share_a = flow > 0.0 ? upstream : 1.0 - upstream;
       diagonal[a] += share_a * flow + mixing;
       from_b[f] = (1.0 - share_a) * flow - mixing;
       diagonal[static_cast<std::size_t>(mesh.cell_b[f])] += mixing - (1.0 - share_a) * flow;
       from_a[f] = -share_a * flow - mixing;
     } else {
       // On the boundary the value is known: 1 on the ground, 0 on top, where the flow leaves with
-      // the cell's own value when upwind.
+      // the cell's own value when upwind, with that of the boundary when fitted.
       const double outside = mesh.kind[f] == FaceKind::ground ? 1.0 : 0.0;
-      diagonal[a] += mixing + (upwind ? std::max(flow, 0.0) : 0.0);
-      y[a] += (mixing - (upwind ? std::min(flow, 0.0) : flow)) * outside;
+      const bool own_value = face_value == FaceValue::upwind && flow > 0.0;
+      diagonal[a] += mixing + (own_value ? flow : 0.0);
+      y[a] += (mixing - (own_value ? 0.0 : flow)) * outside;
     }
   }
   NeighbourLu lu(mesh);
   EXPECT_TRUE(lu.factor(diagonal, from_b, from_a));
   lu.solve(y);
   const ClosedForm truth;
-  Transport result{0.0, 0.0};
+  const auto [lowest, highest] = std::minmax_element(y.begin(), y.end());
+  Transport result{0.0, 0.0, *lowest, *highest};
   for (std::size_t i = 0; i < mesh.cells(); ++i) {
     result.largest_error =
         std::max(result.largest_error, std::abs(y[i] - truth.value(mesh.z_m[i])));
@@ -95,7 +103,7 @@ TEST(AdvectionConvergence, UpwindIsOfFirstOrderAndBoundedByItsNumericalDiffusion
   }
   double coarse = 0.0;
   for (const int layers : {100, 200, 400, 800}) {
-    const Transport t = rising_flow(layers, true);
+    const Transport t = rising_flow(layers, FaceValue::upwind);
     EXPECT_LT(t.largest_error, velocity * t.thickest_layer / 2.0 * curvature / decay);
     if (coarse > 0.0) {
       const double order = std::log2(coarse / t.largest_error);
@@ -106,12 +114,41 @@ TEST(AdvectionConvergence, UpwindIsOfFirstOrderAndBoundedByItsNumericalDiffusion
   }
 }
 
-TEST(AdvectionConvergence, MeanFaceValuesAreOfSecondOrder) {
-  // The same problem without the upwind step back: what order there is left in mesh and diffusion.
-  const double coarse = rising_flow(100, false).largest_error;
-  const double fine = rising_flow(200, false).largest_error;
-  std::printf("mean, 200 layers: error %.2e, order %.2f\n", fine, std::log2(coarse / fine));
-  EXPECT_NEAR(std::log2(coarse / fine), 2.0, 0.1);
+TEST(AdvectionConvergence, ExponentialFittingIsOfSecondOrder) {
+  double coarse = rising_flow(50, FaceValue::fitted).largest_error;
+  for (const int layers : {100, 200, 400}) {
+    const double fine = rising_flow(layers, FaceValue::fitted).largest_error;
+    const double order = std::log2(coarse / fine);
+    std::printf("fitted, %d layers: error %.2e, order %.2f; upwind %.2e\n", layers, fine, order,
+                rising_flow(layers, FaceValue::upwind).largest_error);
+    EXPECT_NEAR(order, 2.0, 0.1);
+    coarse = fine;
+  }
+}
+
+TEST(AdvectionConvergence, ExponentialFittingMakesNoNewExtremeOnACoarseMesh) {
+  for (const int layers : {2, 3, 6, 12, 25}) { // cell Péclet numbers from 5 to 0.4
+    const Transport t = rising_flow(layers, FaceValue::fitted);
+    EXPECT_GE(t.lowest, 0.0) << layers;
+    EXPECT_LE(t.highest, 1.0) << layers;
+  }
+}
+
+TEST(AdvectionConvergence, ExponentialFittingFollowsTheBernoulliFunctionAndKeepsWeightsPositive) {
+  for (const double peclet : {1e-8, 1e-3, 0.1, 0.5, 1.0, 2.0, 5.0, 20.0, 1e3, 1e9}) {
+    const ExponentialFitting fit(peclet);
+    const double exact = peclet < 700.0 ? peclet / std::expm1(peclet) : 0.0;
+    // The series is cut behind Pe^3: beyond Pe of 1 more diffusion is left than in the exact one.
+    EXPECT_NEAR(fit.diffusion_share, exact, peclet <= 0.1 ? 1e-6 : 0.06) << peclet;
+    EXPECT_GE(fit.diffusion_share, exact) << peclet;
+    // Both forms are the same flux: D + w Pe on the upstream cell, D - (1 - w) Pe downstream.
+    const double held = std::min(peclet, 1e6);
+    EXPECT_NEAR(1.0 - (1.0 - fit.upstream_share) * held, fit.diffusion_share, 1e-9) << peclet;
+    EXPECT_GE(fit.upstream_share, 0.5) << peclet;
+    EXPECT_LE(fit.upstream_share, 1.0) << peclet;
+  }
+  EXPECT_EQ(ExponentialFitting(0.0).upstream_share, 0.5);
+  EXPECT_EQ(ExponentialFitting(0.0).diffusion_share, 1.0);
 }
 
 } // namespace

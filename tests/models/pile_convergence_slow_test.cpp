@@ -108,8 +108,17 @@ TEST(PileConvergence, DefaultToleranceKeepsEverySeriesWithinAThousandthOfItsRang
 
 TEST(PileConvergence, StandardMeshIsCloseToTheFineOne) {
   // Dry weather is the harder case: how far the skin dries depends on how thin it can be.
-  for (const auto& [name, turned] : turned_piles({})) {
-    PileDescription pile = turned;
+  std::vector<std::pair<std::string, PileDescription>> piles = turned_piles({});
+  for (const auto& [name, never_turned] : {std::pair{"heap", tests::mild_heap(days, {})},
+                                           {"windrow", tests::windrow(days, {})},
+                                           {"bin", tests::slatted_bin(days, {})}}) {
+    piles.emplace_back(std::string(name) + ", never turned", never_turned);
+  }
+  piles.emplace_back("heap, loader", tests::mild_heap(days, {}));
+  piles.back().second.turning = tests::turning(TurnMethod::loader, 100.0, 10.0);
+  piles.emplace_back("heap, turned often", tests::mild_heap(days, {}));
+  piles.back().second.turning = tests::turning(TurnMethod::fork, 7.0, 4.0);
+  for (auto& [name, pile] : piles) {
     std::vector<ForecastResult> results;
     for (const Resolution resolution :
          {Resolution::coarse, Resolution::standard, Resolution::fine}) {
@@ -129,7 +138,7 @@ TEST(PileConvergence, StandardMeshIsCloseToTheFineOne) {
     for (const std::size_t i : {0U, 1U}) {
       const Difference d = difference(core(i), core(2));
       off_K.push_back(std::abs(d.largest));
-      std::printf("%-8s %3zu cells against %zu: core off by %+.2f K at hour %zu; carbon lost %.4f "
+      std::printf("%-21s %3zu cells against %zu: core off by %+.2f K at hour %zu; carbon lost %.4f "
                   "against %.4f (%+.2f %%); water left %.0f against %.0f kg (%+.1f %%)\n",
                   name.c_str(), results[i].cell_x_m.size(), results[2].cell_x_m.size(), d.largest,
                   d.hour, lost(i), lost(2), 100.0 * (lost(i) / lost(2) - 1.0), water(i), water(2),
