@@ -157,6 +157,7 @@ PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control
   }
   for (const Addition& a : pile.additions) {
     additions_.emplace_back(a.schedule);
+    times_added_.push_back(0);
   }
 
   // The inner third by depth, and the cells under the open surface.
@@ -462,9 +463,9 @@ std::string PileRun::too_long_to_fork() const {
   double dry_long = 0.0;
   double dry = 0.0;
   std::string name;
-  const auto look = [&](const std::vector<Ingredient>& ingredients) {
+  const auto look = [&](const std::vector<Ingredient>& ingredients, int times) {
     for (const Ingredient& i : ingredients) {
-      const double mass = i.wet_mass_kg * (1.0 - i.material.moisture_wet_basis);
+      const double mass = times * i.wet_mass_kg * (1.0 - i.material.moisture_wet_basis);
       dry += mass;
       if (i.material.chop_size_m > longest_forkable_m) {
         dry_long += mass;
@@ -475,11 +476,14 @@ std::string PileRun::too_long_to_fork() const {
       }
     }
   };
-  look(pile_.ingredients);
+  look(pile_.ingredients, 1);
+  for (std::size_t i = 0; i < additions_.size(); ++i) {
+    look(pile_.additions[i].ingredients, times_added_[i]);
+  }
   if (dry_long > long_share_refused * dry) {
     return fmt::format(
         "{} lies in lengths of {:.0f} cm: a fork cannot turn it. Chop it to 30 cm or "
-        "less before building, or turn with a loader",
+        "less first, or turn with a loader",
         name, 100.0 * longest);
   }
   return {};
@@ -580,6 +584,7 @@ void PileRun::do_events() {
         continue;
       }
     }
+    ++times_added_[i];
     book(add_material(pile_.additions[i].ingredients, site_.mesh, site_.coefficients,
                       now.air_temperature_K, state_));
     volume_in_m3_ += volume;

@@ -67,6 +67,7 @@ private:
 
   std::optional<ScheduleClock> turning_, watering_;
   std::vector<ScheduleClock> additions_;
+  std::vector<int> times_added_; ///< of each addition
   std::size_t next_cover_ = 0;
 
   engine::Balance water_, carbon_, nitrogen_, ash_, energy_;

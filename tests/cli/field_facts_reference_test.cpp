@@ -271,6 +271,15 @@ TEST(FieldFacts, TallGrassLeftUnchoppedIsRefusedForTurningByFork) {
 
   pile.ingredients = mix({{"tall_grass", 400.0, 0.1}, {"cattle_manure", 200.0}});
   EXPECT_GT(scalar(run_forecast(pile), "turns"), 0.0);
+
+  // Laid on a pile that could be turned, it stops the fork from then on.
+  Addition laid_on;
+  laid_on.schedule.on_days = {5.0};
+  laid_on.ingredients = mix({{"tall_grass", 400.0}});
+  pile.additions = {laid_on};
+  const ForecastResult later = run_forecast(pile);
+  EXPECT_EQ(scalar(later, "turns"), 1.0); // on day 4
+  EXPECT_EQ(later.warnings.size(), 1U);
 }
 
 TEST(FieldFacts, WhatDoesNotFitIntoAFullBinIsRefused) {
