@@ -59,6 +59,11 @@ struct ForecastResult {
   std::vector<CellOutline> outlines;
   std::vector<EventRecord> events;
   std::vector<std::string> warnings;
+  /// Laboratory tests of a mixed sample, taken once a day.
+  std::vector<double> test_time_h; ///< hours since the build
+  std::vector<Series> tests;       ///< over `test_time_h`
+  /// The criterion or the hygiene rule that was met last, or is not met within the horizon; by key.
+  std::string decided_by;
   /// What held the pile back, per hour: "none", "cold", "hot", "dry", "airless", "food",
   /// "nitrogen".
   std::vector<std::string> limit;

@@ -2,6 +2,7 @@
 
 #include "models/materials/material.hpp"
 #include "models/parameters.hpp"
+#include "models/readiness/use.hpp"
 #include "models/weather/weather.hpp"
 
 #include <cstddef>
@@ -123,6 +124,22 @@ struct Aeration {
   double on_above_K = unset;  ///< only while the core is hotter than this
 };
 
+/// A place where a thermometer is put.
+struct Probe {
+  std::string name;
+  double depth_m = 0.0; ///< below the surface
+};
+
+/// What a pair of hands or a machine does in an hour. Defaults: common practice, no source.
+struct LabourRates {
+  double build_m3_h = 2.0;            ///< forking materials together and onto the pile
+  double fork_m3_h = 1.5;             ///< turning by hand
+  double loader_m3_h = 40.0;          ///< turning with a loader, the driver's time
+  double windrow_turner_m3_h = 300.0; ///< turning with a windrow turner, the driver's time
+  double watering_L_h = 600.0;        ///< with a hose, standing by
+  double setting_up_h = 0.25;         ///< fetching and cleaning, for each turn or watering
+};
+
 /// A pile and how it is tended: checked, complete, SI, immutable. Many runs on many threads share
 /// one through `std::shared_ptr<const PileDescription>`; each run has its own state.
 struct PileDescription {
@@ -145,12 +162,16 @@ struct PileDescription {
   std::vector<CoverChange> cover_changes;
   std::vector<Addition> additions;
   Aeration aeration;
+  std::vector<Probe> probes; ///< none: one at the core
+  LabourRates labour;
+  Use use;
   double work_hour = 9.0; ///< hour of the day when work is done
   double horizon_days = 60.0;
   double output_hours = 1.0;
   double field_output_hours = 24.0;
   Resolution resolution = Resolution::standard;
   ParameterSet parameters;
+  std::vector<std::size_t> given_parameters; ///< indices of those set by the user: never drawn
 };
 
 } // namespace heapcast::models

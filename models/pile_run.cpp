@@ -144,7 +144,8 @@ engine::StepControl PileRun::step_control() {
 
 PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control)
     : pile_(pile), site_(pile, mesh_of(pile)), state_(filled(pile, site_)), system_(site_, state_),
-      integrator_(system_, control), closure_(5, 0.0) {
+      integrator_(system_, control), closure_(5, 0.0), hygiene_(pile, site_),
+      readiness_(pile, site_) {
   y_.assign(state_.y.begin(),
             state_.y.begin() + static_cast<std::ptrdiff_t>(state_.layout.integrated_size()));
   system_.after_event(0.0, 1.0, false);
@@ -431,8 +432,17 @@ void PileRun::advance_hour(const Advance& advance) {
   }
   time_s_ = end;
   check_balances();
+  watch_hour(before);
   record();
   record_field();
+}
+
+void PileRun::watch_hour(const std::vector<double>& before_K) {
+  const double hour = time_s_ / seconds_per_hour;
+  const Workspace& w = system_.workspace();
+  hygiene_.hour(hour, before_K, w);
+  readiness_.hour(hour, mean_over(core_cells_, w.temperature_K, w.volume_m3_cell),
+                  w.forcing.air_temperature_K, state_, w);
 }
 
 void PileRun::book(const Exchange& e) {
@@ -502,6 +512,7 @@ void PileRun::turn(const std::string& reason) {
       return;
     }
   }
+  hygiene_.turning(time_s_ / seconds_per_hour, system_.workspace());
   const Forcing air = system_.workspace().forcing;
   book(turn_pile(site_.mesh, site_.coefficients, turning.method, air, state_));
   double litres = 0.0;
@@ -515,6 +526,7 @@ void PileRun::turn(const std::string& reason) {
   ++turns_;
   result_.events.push_back({day(), "turn", reason, litres, 0.0});
   after_event(mixing_share(turning.method), true);
+  readiness_.turned(time_s_ / seconds_per_hour, readings().core_temperature_K);
 }
 
 void PileRun::water(const std::string& reason) {
@@ -628,8 +640,7 @@ void PileRun::fill_scalars() {
       }
     }
   }
-  add_scalar("ready_day", "day", "day when the compost is ready", unset,
-             "readiness is not judged in this version");
+  readiness_.report(hygiene_.met_day(pile_.use.hygiene_rule), result_);
   add_scalar("peak_temperature", "degC", "highest core temperature", *peak);
   add_scalar("peak_day", "day", "day of the highest core temperature",
              result_.time_h[static_cast<std::size_t>(peak - core.begin())] / 24.0);
@@ -649,6 +660,7 @@ void PileRun::fill_scalars() {
   add_scalar("water_added", "L", "water added by hand", water_added_kg_);
   add_scalar("leachate", "L", "water lost at the base", last("cumulative_leachate"));
   add_scalar("turns", "1", "times turned", turns_);
+  hygiene_.report(result_);
   for (std::size_t organism = 0; organism < organism_count; ++organism) {
     double survivors = 0.0;
     double dry = 0.0;

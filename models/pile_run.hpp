@@ -3,9 +3,11 @@
 #include "engine/integrator.hpp"
 #include "engine/ledger.hpp"
 #include "models/forecast.hpp"
+#include "models/hygiene/hygiene_watch.hpp"
 #include "models/operations/mix.hpp"
 #include "models/operations/schedule.hpp"
 #include "models/pile_system.hpp"
+#include "models/readiness/readiness_watch.hpp"
 
 #include <functional>
 #include <optional>
@@ -55,6 +57,7 @@ private:
   [[nodiscard]] std::string limiting();
   void add_scalar(std::string name, std::string unit, std::string long_name, double value,
                   std::string reason = {});
+  void watch_hour(const std::vector<double>& before_K);
   void fill_scalars();
 
   const PileDescription& pile_;
@@ -81,6 +84,8 @@ private:
   int turns_ = 0;
 
   std::vector<std::size_t> core_cells_, skin_cells_;
+  HygieneWatch hygiene_;
+  ReadinessWatch readiness_;
   ForecastResult result_;
 };
 

@@ -113,6 +113,9 @@ private:
     const auto rows = models::parameter_table();
     for (std::size_t i = 0; i < rows.size(); ++i) {
       description_.parameters.set(i, parameters.number(rows[i].name));
+      if (parameters.has(rows[i].name)) {
+        description_.given_parameters.push_back(i);
+      }
     }
     parameters.finish();
     run.finish();
@@ -577,19 +580,22 @@ private:
 
   void read_use_and_probes() {
     Section use = top_.table("use");
-    file_.use = use.choice("for");
+    const std::string fit_for = use.choice("for");
     use.finish();
+    if (!fit_for.empty()) {
+      description_.use = models::built_in_use(fit_for);
+    }
     for (Section& section : top_.tables("probe")) {
       const std::string name = section.text("name");
       const double depth_m = section.quantity("depth");
       section.finish();
-      const bool twice =
-          std::ranges::any_of(file_.probes, [&](const Probe& probe) { return probe.name == name; });
+      const bool twice = std::ranges::any_of(
+          description_.probes, [&](const models::Probe& probe) { return probe.name == name; });
       if (twice) {
         section.fault("name", fmt::format("two probes are called \"{}\"", name),
                       "give each a name of its own");
       }
-      file_.probes.push_back({name, depth_m});
+      description_.probes.push_back({name, depth_m});
     }
   }
 

@@ -12,19 +12,11 @@
 
 namespace heapcast::cli {
 
-/// A place where a thermometer is put.
-struct Probe {
-  std::string name;
-  double depth_m = 0.0; ///< below the surface
-};
-
 /// What a pile file says.
 struct PileFile {
   std::shared_ptr<const models::PileDescription> pile;
   std::vector<Fault> notes;          ///< legal but unlikely: where, what, and what may be meant
   std::optional<std::uint64_t> seed; ///< of weather made from monthly normals
-  std::string use;                   ///< `use.for`, or ""
-  std::vector<Probe> probes;
   std::vector<std::string> variants; ///< names of the `[[variant]]` tables
 };
 

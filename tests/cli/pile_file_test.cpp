@@ -452,9 +452,9 @@ set = { "turning.every" = "100 days" }
   ASSERT_EQ(pile.additions.size(), 1U);
   ASSERT_EQ(pile.additions[0].ingredients.size(), 1U);
   EXPECT_EQ(pile.additions[0].ingredients[0].wet_mass_kg, 5);
-  EXPECT_EQ(file.use, "garden_bed");
-  ASSERT_EQ(file.probes.size(), 1U);
-  EXPECT_EQ(file.probes[0].depth_m, 0.5);
+  EXPECT_EQ(file.pile->use.name, "garden_bed");
+  ASSERT_EQ(file.pile->probes.size(), 1U);
+  EXPECT_EQ(file.pile->probes[0].depth_m, 0.5);
   EXPECT_THAT(file.variants, ElementsAre("never turned"));
 }
 
