@@ -2,6 +2,7 @@
 
 #include "cli/joined.hpp"
 #include "cli/temperature_chart.hpp"
+#include "models/cautions.hpp"
 #include "models/weather/calendar.hpp"
 
 #include <algorithm>
@@ -467,51 +468,40 @@ private:
       for (const models::WeatherEstimate& estimate : pile_.weather->estimates) {
         columns.push_back(clean(estimate.column, style_.utf8));
       }
-      append(lines, labelled("Estimated", fmt::format("in the weather: {}", joined(columns)), 1));
+      append(lines, labelled("Estimated", fmt::format("in the weather: {}", joined(columns)), 2));
     }
     return lines;
   }
 
+  /// Those that this run gives a reason for, with its numbers.
   [[nodiscard]] std::vector<std::string> cautions() const {
+    constexpr std::size_t most = 5;
     std::vector<std::string> lines;
-    const auto add = [&lines](std::string_view text) {
-      append(lines, labelled("Caution", text, 2));
-    };
-    if (fire_risk()) {
-      add("hot and dry: such piles have caught fire. Probe it, wet it, keep it low; follow your "
-          "fire service's rules.");
+    std::vector<std::string> left_out;
+    for (const models::Caution& one : models::cautions(models::caution_figures(pile_, result_))) {
+      if (!one.applies) {
+        continue;
+      }
+      if (lines.size() >= most) {
+        left_out.push_back(one.title);
+        continue;
+      }
+      const std::string finding = one.finding.empty() ? "" : fmt::format(" ({})", one.finding);
+      append(lines, labelled("Caution",
+                             in_style(fmt::format("{}{}: {}.", one.title, finding, one.brief)), 2));
     }
-    const bool risky = std::ranges::any_of(pile_.ingredients, [](const models::Ingredient& one) {
-      return one.material.group == "manure" || one.material.group == "food";
-    });
-    if (risky) {
-      add("manure or food waste: a forecast is no proof of hygiene. Measure, and follow local "
-          "rules before use on edible crops.");
-    }
-    if (std::isfinite(scalar("turns")) && scalar("turns") > 0) {
-      add("turning frees steam, ammonia, dust and spores: stand upwind, wear a mask.");
+    if (!left_out.empty()) {
+      append(lines, labelled("", in_style(fmt::format("also: {}", joined(left_out))), 1));
     }
     return lines;
   }
 
-  [[nodiscard]] bool fire_risk() const {
-    // Above 80 a pile can go on heating by itself; a pile that is dry at 75 is on the way there
-    // (common practice, no source; the danger lies at 20 to 45 % moisture).
-    constexpr double fire_degC = 80;
-    constexpr double dry_fire_degC = 75;
-    constexpr double dry_percent = 45;
-    const models::Series* hottest = result_.find_series("max_temperature");
-    if (hottest == nullptr) {
-      return false;
+  [[nodiscard]] std::string in_style(std::string text) const {
+    constexpr std::string_view sign = "°C";
+    for (auto at = text.find(sign); !style_.utf8 && at != std::string::npos; at = text.find(sign)) {
+      text.replace(at, sign.size(), "degC");
     }
-    const std::vector<double> moisture = moisture_percent();
-    for (std::size_t i = 0; i < hottest->values.size(); ++i) {
-      const bool dry = i < moisture.size() && moisture[i] < dry_percent;
-      if (hottest->values[i] >= (dry ? dry_fire_degC : fire_degC)) {
-        return true;
-      }
-    }
-    return false;
+    return clean(text, style_.utf8);
   }
 
   [[nodiscard]] std::vector<std::string> saved() const {

@@ -26,6 +26,7 @@ struct PileFileOptions {
   std::string folder = ".";           ///< the weather file's path is relative to it
   std::vector<std::string> overrides; ///< `--set` options, see `apply_override`
   std::optional<std::uint64_t> seed;  ///< in place of `site.normals.seed`
+  std::string variant;                ///< name of the `[[variant]]` to read; empty: as written
 };
 
 /// Reads the text of a pile file, by the table `pile_keys()`.
@@ -40,9 +41,13 @@ struct PileFileOptions {
 /// but that the weather file cannot be read.
 [[nodiscard]] PileFile parse_pile_file(std::string_view text, const PileFileOptions& options);
 
+/// The faults of a variant, each saying which.
+[[nodiscard]] std::vector<Fault> in_variant(const std::string& name, std::vector<Fault> faults);
+
 /// The same for a file on disk. Throws FileError as well when it cannot be read.
 [[nodiscard]] PileFile read_pile_file(const std::string& path,
                                       const std::vector<std::string>& overrides = {},
-                                      std::optional<std::uint64_t> seed = {});
+                                      std::optional<std::uint64_t> seed = {},
+                                      const std::string& variant = {});
 
 } // namespace heapcast::cli

@@ -1,6 +1,7 @@
 #include "cli/output/forecast_dataset.hpp"
 
 #include "cli/output/cf_unit.hpp"
+#include "cli/report/cautions.hpp"
 
 #include <fmt/format.h>
 
@@ -217,6 +218,7 @@ Dataset forecast_dataset(const models::PileDescription& pile, const models::Fore
   add_scalars(data, result);
   add_section(data, result);
   add_events(data, result);
+  add_cautions(data, models::cautions(models::caution_figures(pile, result)));
   return data;
 }
 
