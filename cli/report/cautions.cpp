@@ -24,6 +24,8 @@ constexpr double tall_m = 3.66;
 /// Judgement, no source: steam is plain to see when a pile this hot is opened.
 constexpr double steaming_degC = 50.0;
 
+constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
+
 const std::vector<double>& high_end(const Curve& curve) {
   return curve.high.empty() ? curve.mid : curve.high;
 }
@@ -32,16 +34,16 @@ const std::vector<double>& low_end(const Curve& curve) {
   return curve.low.empty() ? curve.mid : curve.low;
 }
 
-/// Largest value a curve reaches, NaN without the curve.
+/// Largest value a curve reaches, of several runs their 90 % point; NaN without the curve.
 double peak(const ResultsReader& results, const std::string& name) {
   const auto curve = results.curve(name);
-  return curve ? largest(high_end(*curve)) : std::numeric_limits<double>::quiet_NaN();
+  return curve ? largest(high_end(*curve)) : unknown;
 }
 
+/// Of several runs the 90 % point; NaN where there is none.
 double number_or_nan(const ResultsReader& results, const std::string& name) {
   const auto number = results.number(name);
-  return number && std::isfinite(number->high) ? number->high
-                                               : std::numeric_limits<double>::quiet_NaN();
+  return number && std::isfinite(number->high) ? number->high : unknown;
 }
 
 std::string joined(const std::vector<std::string>& parts, const std::string& between) {
@@ -108,13 +110,13 @@ double hottest_turn(const ResultsReader& results) {
 /// Lowest moisture where the pile is at least `warm_degC` at the same time: cell by cell when the
 /// file has pictures of both, else of the whole pile. NaN when it is never that warm.
 double driest_while_warm(const ResultsReader& results) {
-  auto temperature = results.first_run_field("temperature");
-  auto moisture = results.first_run_field("moisture_wet_basis_field");
+  auto temperature = results.field("temperature");
+  auto moisture = results.field("moisture_wet_basis_field");
   if (temperature.empty() || temperature.size() != moisture.size()) {
     const auto hottest = results.curve("max_temperature");
     const auto mean = results.curve("moisture_wet_basis");
     if (!hottest || !mean) {
-      return std::numeric_limits<double>::quiet_NaN();
+      return unknown;
     }
     temperature = high_end(*hottest);
     moisture = low_end(*mean);
@@ -131,7 +133,7 @@ double driest_while_warm(const ResultsReader& results) {
 Caution fire(const ResultsReader& results) {
   const double hottest = peak(results, "max_temperature");
   const double driest = driest_while_warm(results);
-  const double height_m = largest(results.first_run_field("cell_corner_z"));
+  const double height_m = largest(results.field("cell_corner_z"));
   return {
       "Fire",
       finding({with_value("hottest place {:.0f} °C", hottest),
@@ -170,12 +172,13 @@ Caution dust_and_spores(double turns) {
 }
 
 Caution manure(const ResultsReader& results, const std::string& pile_file) {
+  const auto skin = results.curve("skin_temperature");
   const auto named =
       words_in_pile_file(pile_file, {"manure", "slurry", "dung", "droppings", "litter", "bedding",
                                      "sludge", "biosolids", "meat", "fish", "carcass", "food"});
   return {"Manure, food waste and edible crops",
-          finding({names_words(named),
-                   with_value("skin never above {:.0f} °C", peak(results, "skin_temperature"))}),
+          finding({names_words(named), with_value("skin never above {:.0f} °C",
+                                                  skin ? largest(low_end(*skin)) : unknown)}),
           "Raw manure and animal or food waste can carry germs and parasites that survive in the "
           "cool skin and spread again when the pile is turned. Keep it off edible crops, above all "
           "those eaten raw, until temperatures were measured throughout; many rules also ask for a "
@@ -215,8 +218,9 @@ Caution herbicide(const std::string& pile_file) {
 }
 
 Caution hygiene(const ResultsReader& results) {
+  const auto hot = results.number("days_above_55");
   return {"Hygiene is estimated, not proven",
-          with_value("{:.3g} days above 55 °C computed", number_or_nan(results, "days_above_55")),
+          with_value("{:.3g} days above 55 °C computed", hot ? hot->low : unknown),
           "Temperatures and times here come from a model. Whether a pile met a hygiene rule is "
           "decided by measuring it, by the rule that holds where you are, and by those licensed to "
           "say so.",

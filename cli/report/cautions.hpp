@@ -15,8 +15,8 @@ struct Caution {
   bool applies = false; ///< this forecast gives a reason for it; the others hold for any pile
 };
 
-/// All cautions of the trade, those that apply first. Numbers of several runs are the 95th
-/// percentile (5th for moisture), so that the worse end of the ensemble counts.
+/// All cautions of the trade, those that apply first. Numbers of several runs are the
+/// 90 % point (10 % for moisture and for what heat kills germs), so that the worse end counts.
 [[nodiscard]] std::vector<Caution> cautions(const ResultsReader& results);
 
 /// The words of `words` that stand in the pile file, comments left out, whole words in any case
