@@ -291,7 +291,7 @@ private:
                                                 : fmt::format("beyond day {:.0f}", last_day()));
   }
 
-  /// When and how surely, of the runs that give a ready day at all; empty when none does.
+  /// When and how surely; empty for one run.
   [[nodiscard]] std::string readiness_of_runs() const {
     const models::RunValues* ready = ensemble_ == nullptr ? nullptr : ensemble_->find("ready_day");
     if (ready == nullptr) {
@@ -302,7 +302,9 @@ private:
     const std::string late =
         fmt::format("{} of {} runs not within {:.4g} days", days.missing, runs, last_day());
     if (days.missing == runs) {
-      return {};
+      const std::string reason = clean(ensemble_->reason(*ready), style_.utf8);
+      return fmt::format("Ready: in none of {} runs within {:.4g} days{}.", runs, last_day(),
+                         reason.empty() ? "" : " (" + reason + ")");
     }
     if (std::isfinite(days.mid)) {
       return fmt::format("Ready: about {}, 80 % of the runs {}{}.", day_and_date(days.mid),
@@ -489,7 +491,8 @@ private:
       text += fmt::format(", weather of {} years", years.size());
     }
     if (!ensemble_->failed.empty()) {
-      text += fmt::format("; {} failed and do not count", ensemble_->failed.size());
+      const std::size_t count = ensemble_->failed.size();
+      text += fmt::format("; {} failed and {} not count", count, count == 1 ? "does" : "do");
     }
     return text;
   }
