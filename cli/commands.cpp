@@ -125,15 +125,26 @@ private:
     command->add_flag("--json", forecast_.json, "print the summary as JSON and nothing else");
     command->add_option("--resolution", resolution_, "coarse, standard or fine: run.resolution")
         ->type_name("NAME");
-    command->add_option("--seed", forecast_.seed, "for weather made from monthly normals")
+    command
+        ->add_option("--runs", forecast_.runs,
+                     "run it so many times with parameters and years of weather drawn by chance, "
+                     "for how sure everything is; 100 is a good number")
+        ->check(CLI::Range(1, 10000))
+        ->type_name("NUMBER");
+    command
+        ->add_option("--seed", forecast_.seed,
+                     "of what is drawn by chance, weather from monthly normals too")
         ->type_name("NUMBER");
     add_set(command, forecast_.overrides);
-    command->add_option("--threads", threads_, "threads at most; one forecast takes one")
+    command
+        ->add_option("--threads", forecast_.threads,
+                     "threads at most, else all the machine has; one run takes one")
         ->check(CLI::Range(1, 4096))
         ->type_name("NUMBER");
     command->add_flag("--quiet", forecast_.quiet, "no summary, notes or progress; errors only");
     command->footer("Example: heapcast forecast pile.toml -o pile.h5 --report pile.html\n"
-                    "         heapcast forecast pile.toml --set \"turning.every=3 days\"");
+                    "         heapcast forecast pile.toml --set \"turning.every=3 days\"\n"
+                    "         heapcast forecast pile.toml --runs 100");
   }
 
   void add_compare() {
@@ -158,7 +169,9 @@ private:
     command->add_option("--seed", compare_.seed, "of the draws and of weather made from normals")
         ->type_name("NUMBER");
     add_set(command, compare_.overrides);
-    command->add_option("--threads", threads_, "threads at most; else as many as the machine has")
+    command
+        ->add_option("--threads", compare_.threads,
+                     "threads at most; else as many as the machine has")
         ->check(CLI::Range(1, 4096))
         ->type_name("NUMBER");
     command->add_flag("--quiet", compare_.quiet, "no table, notes or progress; errors only");
@@ -214,7 +227,6 @@ private:
     if (!resolution_.empty()) {
       compare_.overrides.push_back("run.resolution=" + resolution_);
     }
-    compare_.threads = static_cast<unsigned>(threads_);
     return compare_command(compare_);
   }
 
@@ -266,7 +278,6 @@ private:
   ListingOptions parameters_;
   ReportOptions report_;
   std::string resolution_;
-  int threads_ = 0; ///< 0: not given
 };
 
 } // namespace

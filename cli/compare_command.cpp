@@ -92,6 +92,28 @@ void check_target(const CompareOptions& options) {
   }
 }
 
+/// Every pile as often as asked; once means with its own parameters and weather.
+std::vector<models::EnsembleResult>
+run(const std::vector<std::shared_ptr<const models::PileDescription>>& piles,
+    const models::EnsembleOptions& options, bool quiet) {
+  ProgressLine line(!quiet);
+  if (options.runs > 1) {
+    return models::run_ensembles(piles, options, [&line](double share) {
+      line.show(share);
+      return interrupt() == 0;
+    });
+  }
+  std::vector<models::EnsembleResult> results(piles.size());
+  const auto count = static_cast<double>(piles.size());
+  for (std::size_t i = 0; i < piles.size(); ++i) {
+    results[i].central = models::run_forecast(*piles[i], [&](double share) {
+      line.show((static_cast<double>(i) + share) / count);
+      return interrupt() == 0;
+    });
+  }
+  return results;
+}
+
 } // namespace
 
 int compare_command(const CompareOptions& options) {
@@ -111,13 +133,13 @@ int compare_command(const CompareOptions& options) {
   ensemble.seed = options.seed.value_or(1);
   ensemble.threads = options.threads;
   note_interrupts();
-  std::vector<models::EnsembleResult> results = [&] {
-    ProgressLine progress(!options.quiet);
-    return models::run_ensembles(descriptions, ensemble, [&progress](double share) {
-      progress.show(share);
-      return interrupt() == 0;
-    });
-  }();
+  if (piles.files.front().year) {
+    ensemble.year = [&piles](std::size_t pile, std::size_t run) {
+      const PileFile& file = piles.files[pile];
+      return file.year ? file.year(run) : models::WeatherYear{};
+    };
+  }
+  std::vector<models::EnsembleResult> results = run(descriptions, ensemble, options.quiet);
   if (const int signal = interrupt(); signal != 0) {
     write_stderr("stopped; nothing is shown or written, for the piles were not all computed\n");
     return 128 + signal;

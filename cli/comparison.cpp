@@ -20,7 +20,7 @@ using models::PairedDifference;
 using models::Spread;
 
 constexpr std::size_t screen_columns = 80;
-constexpr std::size_t label_columns = 17;
+constexpr std::size_t label_columns = 18;
 constexpr std::size_t most_side_by_side = 4;
 
 /// A number as it stands in the table.
@@ -214,7 +214,7 @@ std::string difference(const Said& what, const ComparedPile& first, const Compar
 } // namespace
 
 std::size_t ComparedPile::runs() const {
-  return result.numbers.empty() ? 1 : result.numbers.front().values.size();
+  return result.numbers.empty() ? 1 : result.runs();
 }
 
 std::vector<double> ComparedPile::values(const std::string& wanted) const {

@@ -110,6 +110,8 @@ private:
                                                        {{"coarse", models::Resolution::coarse},
                                                         {"standard", models::Resolution::standard},
                                                         {"fine", models::Resolution::fine}});
+    description_.all_weather_years =
+        pick<bool>(run.choice("weather_years"), {{"all", true}, {"start", false}});
     Section parameters = run.table("parameters");
     const auto rows = models::parameter_table();
     for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -141,9 +143,8 @@ private:
     site.finish();
     unreadable_weather_ = read.unreadable;
     file_.seed = read.seed;
-    if (options_.seed && site.has("weather")) {
-      notes_.add({fmt::format("--seed {}", *options_.seed),
-                  "changes nothing: the weather comes from a file", "leave it out"});
+    if (description_.all_weather_years) {
+      file_.year = read.year;
     }
     description_.weather = read.weather;
     if (context_.build) {

@@ -1,9 +1,12 @@
 #pragma once
 
 #include "engine/errors.hpp"
+#include "models/ensemble/ensemble.hpp"
 #include "models/pile.hpp"
 
+#include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -17,6 +20,9 @@ struct PileFile {
   std::shared_ptr<const models::PileDescription> pile;
   std::vector<Fault> notes;          ///< legal but unlikely: where, what, and what may be meant
   std::optional<std::uint64_t> seed; ///< of weather made from monthly normals
+  /// Another year of such weather for each run of several; empty for a weather file and where the
+  /// pile keeps to the year of its start.
+  std::function<models::WeatherYear(std::size_t run)> year;
   std::vector<std::string> variants; ///< names of the `[[variant]]` tables
 };
 

@@ -374,7 +374,10 @@ std::string html_report(const engine::Dataset& results) {
   view.set("detail", words.detail.empty() ? data(false) : data(words.detail));
   set_part(view, "start_date", calendar.date(0.0));
   if (reader.runs() > 1) {
-    view.set("ensemble", object({{"runs", std::to_string(reader.runs())}}));
+    const std::size_t failed = reader.runs() - reader.finished_runs();
+    view.set("ensemble",
+             object({{"runs", std::to_string(reader.runs())},
+                     {"failed", failed == 0 ? data(false) : data(std::to_string(failed))}}));
   }
   view.set("drawn_by_day", drawing["days"].is_null());
   set_part(view, "figures", figure_list(key_figures(reader)));

@@ -52,8 +52,10 @@ without = ["turning"]
 
 PileFile variant(const std::string& name, const std::string& more = {},
                  std::vector<std::string> overrides = {}) {
-  return parse_pile_file(std::string(pile) + more,
-                         {.overrides = std::move(overrides), .variant = name});
+  PileFileOptions options;
+  options.overrides = std::move(overrides);
+  options.variant = name;
+  return parse_pile_file(std::string(pile) + more, options);
 }
 
 std::string faults_of(const std::string& name, const std::string& more) {
