@@ -139,10 +139,13 @@ double HygieneClock::average_reached_in(const Count& c, const HotStretch& stretc
   const double average = rule_->average_above_degC;
   const double lacking = average * c.hours - c.degree_hours; // degree-hours before the stretch
   const double surplus = stretch.mean_degC - average;        // and gained in each hour of it
-  if (surplus * earliest - lacking > slack_K * (c.hours + earliest)) {
+  const auto above_after = [&](double hours) {
+    return surplus * hours - lacking > slack_K * (c.hours + hours);
+  };
+  if (above_after(earliest)) {
     return earliest;
   }
-  return surplus > slack_K ? lacking / surplus : std::numeric_limits<double>::infinity();
+  return above_after(stretch.hours) ? lacking / surplus : std::numeric_limits<double>::infinity();
 }
 
 /// Looks for the spell's hours within a window of its length: it is there as soon as the last of

@@ -82,7 +82,7 @@ HygieneWatch::HygieneWatch(const PileDescription& pile, const PileSite& site)
     probes_.push_back({probe.name, probe.depth_m, {}, {}});
   }
   if (probes_.empty()) {
-    probes_.push_back({"core", unset, cells_at_core(site.mesh, is_bin(pile)), {}});
+    probes_.push_back({"core", unset, {{core_cell(site.mesh), 1.0}}, {}});
   }
   const MixFacts mix = mix_facts(pile);
   for (const HygieneRule& rule : hygiene_rules()) {

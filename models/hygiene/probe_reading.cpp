@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 namespace heapcast::models {
 
@@ -75,11 +76,22 @@ std::vector<CellShare> cells_down_the_middle(const engine::Mesh& mesh,
   return {{static_cast<std::size_t>(above), 1.0 - part}, {static_cast<std::size_t>(*below), part}};
 }
 
-std::vector<CellShare> cells_at_core(const engine::Mesh& mesh, bool bin) {
-  if (bin) {
-    return cells_down_the_middle(mesh, {}, 0.5 * mesh.height_m);
+std::size_t core_cell(const engine::Mesh& mesh) {
+  const bool walled =
+      std::find(mesh.kind.begin(), mesh.kind.end(), engine::FaceKind::wall) != mesh.kind.end();
+  const double radius_m = walled ? std::sqrt(mesh.plan_area_total_m2 / std::numbers::pi)
+                                 : std::numeric_limits<double>::infinity();
+  std::size_t core = 0;
+  double farthest_m = -1.0;
+  for (std::size_t i = 0; i < mesh.cells(); ++i) {
+    const double inside_m =
+        std::min({mesh.depth_m[i], mesh.z_m[i], radius_m - std::abs(mesh.x_m[i])});
+    if (inside_m > farthest_m) {
+      farthest_m = inside_m;
+      core = i;
+    }
   }
-  return {{deepest_cell(mesh), 1.0}};
+  return core;
 }
 
 } // namespace heapcast::models

@@ -26,8 +26,8 @@ struct CellShare {
 [[nodiscard]] std::vector<CellShare>
 cells_down_the_middle(const engine::Mesh& mesh, const engine::MeshScale& scale, double depth_m);
 
-/// Which cells a probe at the core reads: the deepest place of a free-standing pile, the middle of
-/// a bin at half its height.
-[[nodiscard]] std::vector<CellShare> cells_at_core(const engine::Mesh& mesh, bool bin);
+/// The cell that a probe at the core reads: the place farthest from everything outside, be it the
+/// open surface, the ground or a wall.
+[[nodiscard]] std::size_t core_cell(const engine::Mesh& mesh);
 
 } // namespace heapcast::models
