@@ -18,11 +18,13 @@ std::string time_text(double hours) {
   return hours > 48.0 ? fmt::format("{:g} days", hours / 24.0) : fmt::format("{:g} hours", hours);
 }
 
-/// "6.2 of 15 days". Never shows as complete what is not.
+/// "6.2 of 15 days", "20.1 days, 15 days asked". Never shows as complete what is not.
 std::string progress_text(double had_hours, double asked_hours) {
-  const double unit = asked_hours > 48.0 ? 24.0 : 1.0;
-  return fmt::format("{:.1f} of {}", std::floor(10.0 * had_hours / unit) / 10.0,
-                     time_text(asked_hours));
+  const bool in_days = asked_hours > 48.0;
+  const double had = std::floor(10.0 * had_hours / (in_days ? 24.0 : 1.0)) / 10.0;
+  return had_hours < asked_hours ? fmt::format("{:.1f} of {}", had, time_text(asked_hours))
+                                 : fmt::format("{:.1f} {}, {} asked", had,
+                                               in_days ? "days" : "hours", time_text(asked_hours));
 }
 
 std::string limit_text(const HotProfile& profile) {
@@ -145,7 +147,8 @@ double HygieneClock::average_reached_in(const Count& c, const HotStretch& stretc
   if (above_after(earliest)) {
     return earliest;
   }
-  return above_after(stretch.hours) ? lacking / surplus : std::numeric_limits<double>::infinity();
+  return surplus > 0.0 && above_after(stretch.hours) ? std::max(earliest, lacking / surplus)
+                                                     : std::numeric_limits<double>::infinity();
 }
 
 /// Looks for the spell's hours within a window of its length: it is there as soon as the last of

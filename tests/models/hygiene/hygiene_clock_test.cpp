@@ -305,6 +305,9 @@ TEST(HygieneClock, SaysWhatIsMissing) {
   EXPECT_EQ(Log("us503_pfrp_vessel").days(5.0, 60.0).missing(), "");
   EXPECT_EQ(Log("us503_pfrp_windrow").turned(3, 2.0, 60.0).hours(5.0, 60.0).missing(),
             "longest unbroken stretch at 55 degC or more 6.2 of 15 days; 3 of 5 turns in it");
+  EXPECT_EQ(Log("us503_pfrp_windrow").turned(4, 4.0, 60.0).missing(),
+            "longest unbroken stretch at 55 degC or more 16.0 days, 15 days asked; 4 of 5 turns in "
+            "it");
   // Never as complete as it is not.
   EXPECT_EQ(Log("us503_pfrp_vessel").hours(71.99, 60.0).missing(),
             "longest unbroken stretch at 55 degC or more 2.9 of 3 days");
