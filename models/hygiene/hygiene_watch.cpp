@@ -208,11 +208,13 @@ void HygieneWatch::report(ForecastResult& result) const {
     const double day = met_day(watch);
     result.scalars.push_back(
         {fmt::format("hygiene_met_day_{}", watch.rule->key), "day",
-         fmt::format("day on which {} is met at every probe, {}", watch.rule->title, caution), day,
-         std::isnan(day) ? reason(watch) : ""});
+         fmt::format("{}: day by which the forecast would meet it at every probe; {}",
+                     watch.rule->title, caution),
+         day, std::isnan(day) ? reason(watch) : ""});
     result.scalars.push_back(
         {fmt::format("hygiene_volume_share_{}", watch.rule->key), "1",
-         fmt::format("share of the volume in which {} is met, {}", watch.rule->title, caution),
+         fmt::format("{}: share of the volume in which the forecast would meet it; {}",
+                     watch.rule->title, caution),
          watch.not_about.empty() ? volume_share(watch) : unset, watch.not_about});
   }
   for (std::size_t i = 0; i < pile_.probes.size(); ++i) {

@@ -151,7 +151,7 @@ TEST(HygieneClock, ATurnForgivesNoCoolingWhereTheRuleAsksForAVessel) {
 }
 
 TEST(HygieneClock, TurnsTooCloseTogetherCountOnce) {
-  const auto turned_on = [](std::vector<double> days) {
+  const auto turned_on = [](const std::vector<double>& days) {
     Log log("uk_windrow60");
     double now = 0.0;
     for (const double day : days) {

@@ -98,7 +98,9 @@ HygieneClock lived_through(const HygieneRule& rule, const Case& c) {
                                                               : 2.0 * c.average_degC - c.degC;
   };
   std::size_t turns = 0;
-  for (double hour = 0.0; hour < c.hours; hour += 1.0) {
+  const int hours = static_cast<int>(std::ceil(c.hours));
+  for (int begun = 0; begun < hours; ++begun) {
+    const double hour = begun;
     const double t = temperature(hour);
     while (turns < c.turn_days.size() && 24.0 * c.turn_days[turns] <= hour) {
       clock.turn(t);
