@@ -369,6 +369,7 @@ void PileRun::record() {
   }
   result_.time_h.push_back(static_cast<double>(hour));
   result_.limit.push_back(limiting());
+  hygiene_.record(w);
 }
 
 void PileRun::record_field() {
@@ -608,6 +609,7 @@ void PileRun::do_events() {
     labour_.add(volume);
     result_.events.push_back({day(), "add", reason, 0.0, kg});
     after_event(0.1, true);
+    hygiene_.added(time_s_ / seconds_per_hour);
   }
   if (turning_) {
     const std::string reason = turning_->due(day(), weekday, now);
@@ -675,7 +677,9 @@ void PileRun::fill_scalars() {
       dry += mass;
     }
     add_scalar(fmt::format("log10_survivors_{}", inactivation_table[organism].key), "1",
-               "log10 of the surviving share of the whole pile, a model estimate",
+               fmt::format("log10 of the share of {} that survives in the whole pile, a model "
+                           "estimate; claim no more than 4 to 5 log: death curves have tails",
+                           inactivation_table[organism].name),
                std::log10(std::max(survivors / dry, 1e-300)));
   }
   const char* closure_names[] = {"closure_water", "closure_carbon", "closure_nitrogen",
