@@ -219,8 +219,11 @@ Caution herbicide(const std::string& pile_file) {
 
 Caution hygiene(const ResultsReader& results) {
   const auto hot = results.number("days_above_55");
+  const double hot_days = hot ? hot->low : unknown;
   return {"Hygiene is estimated, not proven",
-          with_value("{:.3g} days above 55 °C computed", hot ? hot->low : unknown),
+          results.runs() > 1
+              ? with_value("no more than {:.3g} days above 55 °C in one run of ten", hot_days)
+              : with_value("{:.3g} days above 55 °C computed", hot_days),
           "Temperatures and times here come from a model. Whether a pile met a hygiene rule is "
           "decided by measuring it, by the rule that holds where you are, and by those licensed to "
           "say so.",

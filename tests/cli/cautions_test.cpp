@@ -132,6 +132,13 @@ TEST(Cautions, CountTheWorseEndOfSeveralRuns) {
   EXPECT_GT(many, one); // "turned while the core is at 51 …" against "… 46 …"
 }
 
+TEST(Cautions, HygieneCountsTheCoolerEndOfSeveralRuns) {
+  // Two runs, 17.5 - 6 and 17.5 + 6 days above 55: a tenth of the way from the lower one.
+  EXPECT_EQ(find(test::synthetic_results(10, 2), "Hygiene").finding,
+            "no more than 12.7 days above 55 °C in one run of ten");
+  EXPECT_EQ(find(test::synthetic_results(10), "Hygiene").finding, "17.5 days above 55 °C computed");
+}
+
 TEST(WordsInPileFile, IgnoresCommentsAndParts) {
   EXPECT_THAT(words_in_pile_file("# no manure\nname = \"strawberry tops\"\n", {"manure", "straw"}),
               IsEmpty());
