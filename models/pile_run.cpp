@@ -617,6 +617,7 @@ void PileRun::do_events() {
     volume_in_m3_ += volume;
     result_.events.push_back({day(), "add", reason, 0.0, kg});
     after_event(0.1, true);
+    readiness_.added(time_s_ / seconds_per_hour);
   }
   if (turning_) {
     const std::string reason = turning_->due(day(), weekday, now);

@@ -50,6 +50,7 @@ public:
   [[nodiscard]] double day(std::string_view key, double otherwise);
   [[nodiscard]] std::vector<double> days(std::string_view key);
   [[nodiscard]] std::vector<models::Condition> conditions(std::string_view key);
+  [[nodiscard]] std::vector<models::Criterion> criteria(std::string_view key);
   [[nodiscard]] std::vector<int> weekdays(std::string_view key);
 
   [[nodiscard]] Section table(std::string_view key);
@@ -71,6 +72,7 @@ public:
 
 private:
   const Key& row(std::string_view key, ValueKind kind);
+  template <class Item> std::vector<Item> phrases(const Key& row, Item (*parse)(std::string_view));
   const toml::node* find(const Key& row);
   void wrong_type(const Key& row, const toml::node& node);
   void fault_at(const toml::node& node, std::string_view what, std::string_view remedy);

@@ -81,6 +81,25 @@ std::string series_csv(const models::ForecastResult& result, const std::string& 
   return csv.text();
 }
 
+std::string tests_csv(const models::ForecastResult& result, const std::string& start) {
+  CsvText csv;
+  csv.heading("time", "h");
+  csv.heading("date", "");
+  for (const models::Series& test : result.tests) {
+    csv.heading(test.name, test.unit);
+  }
+  csv.end_line();
+  for (std::size_t i = 0; i < result.test_time_h.size(); ++i) {
+    csv.cell(result.test_time_h[i]);
+    csv.cell(local_time(start, result.test_time_h[i]));
+    for (const models::Series& test : result.tests) {
+      csv.cell(test.values.at(i));
+    }
+    csv.end_line();
+  }
+  return csv.text();
+}
+
 std::string summary_csv(const models::ForecastResult& result) {
   CsvText csv;
   for (const char* name : {"name", "value", "unit", "reason"}) {
@@ -171,6 +190,7 @@ void write_csv(const std::string& folder, const models::ForecastResult& result,
     engine::write_file_atomically(fs::path(folder) / name, text);
   };
   write("series.csv", series_csv(result, start));
+  write("tests.csv", tests_csv(result, start));
   write("summary.csv", summary_csv(result));
   write("events.csv", events_csv(result, start));
   write("section.csv", section_csv(result, start));

@@ -240,6 +240,12 @@ void ReadinessWatch::report(double hygiene_met_day, ForecastResult& result) cons
                                     use_.hygiene_rule),
                         verdict.day, verdict.reason});
   }
+  if (!std::isnan(last_addition_h_)) {
+    const Verdict verdict{.day = last_addition_h_ / hours_per_day, .reason = {}};
+    count("addition", verdict);
+    own_days.push_back(
+        {"ready_day_addition", "day", "day of the last addition of material", verdict.day, ""});
+  }
   result.decided_by = not_met.empty() ? last : not_met;
   const std::string given =
       pile_.use.name.empty() ? "; no use is given, so it is judged for this one" : "";

@@ -23,7 +23,8 @@ namespace heapcast::models {
 /// - Ammonium:nitrate also holds while there are less than 75 mg ammoniacal nitrogen per kg dry
 ///   matter (very mature below, CCQC 2001, id ccqc_nh4_vm): the ratio of two traces says nothing.
 ///
-/// The pile is ready on the latest day of its use's criteria and its hygiene rule.
+/// The pile is ready on the latest day of its use's criteria and its hygiene rule, and not before
+/// the last material went in: what was laid on that day is raw, whatever a mixed sample shows.
 class ReadinessWatch {
 public:
   ReadinessWatch(const PileDescription& pile, const PileSite& site);
@@ -32,6 +33,8 @@ public:
   void hour(double time_h, double core_K, double air_K, const PileState& state, const Workspace& w);
   /// Just after a turn.
   void turned(double time_h, double core_K);
+  /// Just after material was added.
+  void added(double time_h) { last_addition_h_ = time_h; }
   /// Writes ready_day, ready_day_<measure>, final_<measure>, decided_by and the tests.
   /// `hygiene_met_day` is that of the use's rule, NaN when it is not met.
   void report(double hygiene_met_day, ForecastResult& result) const;
@@ -63,6 +66,7 @@ private:
   Use use_;
   std::vector<double> core_K_, air_K_; ///< by hour
   std::vector<Turn> turns_;
+  double last_addition_h_ = unset;
   // by day
   std::vector<double> oxygen_uptake_, carbon_dioxide_, self_heating_, carbon_nitrogen_,
       ammonium_nitrate_;

@@ -28,7 +28,8 @@ constexpr std::array<UseRow, 23> rows = {{
      "1.3 mg O2/g OM/h, CCQC 2001: immature above [ccqc_our_m]", "memory"},
     {"mulch", "mulch", self_heating, 40.0,
      "class II: fresh compost may be of class II or III, BGK/RAL-GZ 251 [dewar_I]", "memory"},
-    {"mulch", "mulch", above_air, 20.0, usual, practice},
+    {"mulch", "mulch", above_air, 30.0,
+     "the active phase is over below about 40 degC in cool weather, NRAES-54", "memory"},
 
     {"field", "field before sowing", oxygen_uptake, 25.0,
      "Regulation (EU) 2019/1009, annex II, CMC 3 [our25_mg]", "memory"},
@@ -37,7 +38,7 @@ constexpr std::array<UseRow, 23> rows = {{
     {"field", "field before sowing", self_heating, 30.0,
      "class III, Regulation (EU) 2019/1009, annex II, CMC 3 [dewar_III]", "memory"},
     {"field", "field before sowing", reheating, 15.0, usual, practice},
-    {"field", "field before sowing", above_air, 15.0, usual, practice},
+    {"field", "field before sowing", above_air, 20.0, usual, practice},
     {"field", "field before sowing", carbon_nitrogen_ratio, 30.0,
      "above it soil nitrogen is tied up for weeks; no source", practice},
 
