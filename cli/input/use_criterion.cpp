@@ -73,6 +73,7 @@ models::Criterion parse_criterion(std::string_view text) {
   const auto input = std::ranges::find(inputs, name, key_of);
   if (input == inputs.end()) {
     std::vector<std::string> names;
+    names.reserve(inputs.size());
     for (const MeasureInput& one : inputs) {
       names.emplace_back(key_of(one));
     }

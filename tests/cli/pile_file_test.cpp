@@ -303,7 +303,7 @@ INSTANTIATE_TEST_SUITE_P(
                  "[use]\nfor = \"own\"\ncriteria = \"carbon_nitrogen_ratio <= 2\"\n",
                  "\"carbon_nitrogen_ratio", "is outside 5 to 100", "finished compost"},
         BadInput{"CriterionIsNumber", "", "[use]\nfor = \"own\"\ncriteria = 15\n", "15",
-                 "criteria is 15", "a text in quotes"},
+                 "criteria is 15", "write criteria = ["},
         BadInput{"HygieneRuleMisspelt", "", "[use]\nfor = \"field\"\nhygiene = \"nop_vesel\"\n",
                  "\"nop_vesel\"", "did you mean \"nop_vessel\"?", "write one of \"none\""},
         BadInput{"ProbeWithoutDepth", "", "[[probe]]\nname = \"stick\"\n", "[[probe]]",
