@@ -1,10 +1,13 @@
 #include "models/pile_run.hpp"
 
 #include "models/operations/build.hpp"
+#include "models/processes/decomposition_law.hpp"
 #include "models/processes/heat_and_vapour.hpp"
 #include "models/properties/growth.hpp"
 #include "models/properties/inactivation.hpp"
 #include "models/properties/moist_air.hpp"
+#include "models/readiness/respiration.hpp"
+#include "models/readiness/stability_tests.hpp"
 
 #include <fmt/format.h>
 
@@ -109,7 +112,7 @@ constexpr SeriesRow series_rows[] = {
     {"height", "m", "height of the pile"},
     {"ph", "1", "mean pH"},
     {"oxygen_uptake_rate", "mmol kg-1 h-1",
-     "oxygen uptake per organic matter at 30 degC, unlimited"},
+     "oxygen uptake of the microbes now alive per organic matter, at 30 degC, unlimited"},
     {"air_flow", "m3 h-1", "air entering the pile"},
     {"frozen_share", "%", "ice in the water"},
     {"rain", "mm h-1", "precipitation"},
@@ -225,6 +228,7 @@ PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control
   }
   record();
   record_field();
+  watch_readiness();
 }
 
 Readings PileRun::readings() const {
@@ -248,27 +252,32 @@ Readings PileRun::readings() const {
 double PileRun::uptake_at_30() const {
   const Workspace& w = system_.workspace();
   const Coefficients& k = site_.coefficients;
+  constexpr double temperature = freezing_K + 30.0;
   const double f_t = temperature_response(
-      {k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K}, freezing_K + 30.0);
+      {k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K}, temperature);
+  const double sieved = particle_size_factor(
+      {.particle_size_m = test_particle_size_m, .exponent = k.particle_exponent});
   const auto value = [&](F f, std::size_t i) {
     return y_[state_.layout.field(static_cast<std::size_t>(f)) + i];
   };
-  double mol_s = 0.0;
+  double kgC_s = 0.0;
   double organic_kg = 0.0;
   for (std::size_t i = 0; i < w.carbon_kgC.size(); ++i) {
-    const double pools = k.fast_rate_1_s * value(F::fast, i) +
-                         k.medium_rate_1_s * value(F::medium, i) +
-                         k.slow_rate_1_s * value(F::slow, i);
-    const double decomposed = f_t * w.unlimited_factor[i] * pools;
-    const double decay =
-        k.decay_rate_1_s * std::exp(k.log_decay_theta * 10.0) * value(F::biomass, i);
-    mol_s += ((1.0 - w.growth_yield[i] - k.humus_yield) * decomposed +
-              (1.0 - k.humus_yield) * k.resistant_rate_1_s * f_t * value(F::resistant, i) +
-              0.1 * decay) /
-             molar_mass_carbon_kg_mol;
+    const CarbonPools carbon{value(F::fast, i),      value(F::medium, i), value(F::slow, i),
+                             value(F::resistant, i), value(F::humus, i),  value(F::biomass, i)};
+    const double g = f_t * std::max(w.particle_factor[i], sieved) * contois_factor(k, carbon);
+    const CarbonFlows flow =
+        carbon_flows(k, {.fast = k.fast_rate_1_s * g * carbon.fast,
+                         .medium = k.medium_rate_1_s * g * carbon.medium,
+                         .slow = k.slow_rate_1_s * g * carbon.slow,
+                         .resistant = k.resistant_rate_1_s * f_t * carbon.resistant,
+                         .decay = biomass_decay_kgC_s(k, carbon, temperature),
+                         .growth_yield = k.biomass_yield,
+                         .nitrogen_per_carbon = 0.0});
+    kgC_s += flow.respired + flow.respired_decay;
     organic_kg += state_.field(F::volatile_per_carbon)[i] * w.carbon_kgC[i];
   }
-  return mol_s * 1e3 * seconds_per_hour / organic_kg;
+  return Respiration::from_mol_kg_s(kgC_s / molar_mass_carbon_kg_mol / organic_kg).mmolO2_kg_h();
 }
 
 std::string PileRun::limiting() {
@@ -444,7 +453,13 @@ void PileRun::watch_hour(const std::vector<double>& before_K) {
   const double hour = time_s_ / seconds_per_hour;
   const Workspace& w = system_.workspace();
   hygiene_.hour(hour, before_K, w);
-  readiness_.hour(hour, mean_over(core_cells_, w.temperature_K, w.volume_m3_cell),
+  watch_readiness();
+}
+
+void PileRun::watch_readiness() {
+  const Workspace& w = system_.workspace();
+  readiness_.hour(time_s_ / seconds_per_hour,
+                  mean_over(core_cells_, w.temperature_K, w.volume_m3_cell),
                   w.forcing.air_temperature_K, state_, w);
 }
 
@@ -610,6 +625,7 @@ void PileRun::do_events() {
     result_.events.push_back({day(), "add", reason, 0.0, kg});
     after_event(0.1, true);
     hygiene_.added(time_s_ / seconds_per_hour);
+    readiness_.added(time_s_ / seconds_per_hour);
   }
   if (turning_) {
     const std::string reason = turning_->due(day(), weekday, now);
@@ -648,7 +664,7 @@ void PileRun::fill_scalars() {
       }
     }
   }
-  readiness_.report(hygiene_.met_day(pile_.use.hygiene_rule), result_);
+  readiness_.report(hygiene_.met_day(readiness_.use().hygiene_rule), result_);
   add_scalar("peak_temperature", "degC", "highest core temperature", *peak);
   add_scalar("peak_day", "day", "day of the highest core temperature",
              result_.time_h[static_cast<std::size_t>(peak - core.begin())] / 24.0);

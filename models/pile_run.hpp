@@ -54,11 +54,14 @@ private:
   void turn(const std::string& reason);
   void water(const std::string& reason);
   [[nodiscard]] std::string too_long_to_fork() const;
+  /// Of what is alive now, with the particle size of the laboratory tests: the tests' largest rate
+  /// (ReadinessWatch) is higher while the microbes of a fresh pile are still few.
   [[nodiscard]] double uptake_at_30() const;
   [[nodiscard]] std::string limiting();
   void add_scalar(std::string name, std::string unit, std::string long_name, double value,
                   std::string reason = {});
   void watch_hour(const std::vector<double>& before_K);
+  void watch_readiness();
   void fill_scalars();
   void add_costs_and_yield();
 

@@ -77,7 +77,8 @@ public:
     read_air();
     read_additions();
     read_labour();
-    read_use_and_probes();
+    read_use();
+    read_probes();
     read_variants();
     top_.finish();
 
@@ -595,13 +596,58 @@ private:
     section.finish();
   }
 
-  void read_use_and_probes() {
-    Section use = top_.table("use");
-    const std::string fit_for = use.choice("for");
-    use.finish();
-    if (!fit_for.empty()) {
-      description_.use = models::built_in_use(fit_for);
+  void read_use() {
+    Section section = top_.table("use");
+    const std::string fit_for = section.choice("for");
+    const std::string name = section.text("name");
+    const std::vector<models::Criterion> criteria = section.criteria("criteria");
+    const std::string hygiene = section.choice("hygiene");
+    section.finish();
+    const bool own = fit_for == "own";
+    for (const std::string_view key : {"name", "criteria"}) {
+      if (!own && !fit_for.empty() && section.has(key)) {
+        section.fault(key, fmt::format("only a use of your own has {}", key),
+                      fmt::format("leave {} out, or write for = \"own\"", key));
+      }
     }
+    if (fit_for.empty()) {
+      return;
+    }
+    const models::HeatTreatment treatment = models::heat_treatment(description_);
+    models::Use use = models::built_in_use(own ? models::default_use : fit_for, treatment);
+    if (own) {
+      use.name = name.empty() ? "own" : name;
+      use.criteria = criteria;
+      check_criteria(section, criteria);
+      if (!std::isnan(models::built_in_limit(name, models::Measure::oxygen_uptake))) {
+        section.fault("name", fmt::format("\"{}\" is the name of a built-in use", name),
+                      "call it something else");
+      }
+    }
+    if (!hygiene.empty()) {
+      use.hygiene_rule = hygiene == "none" ? "" : hygiene;
+      use.hygiene_if_needed = false;
+    }
+    description_.use = std::move(use);
+  }
+
+  static void check_criteria(Section& section, const std::vector<models::Criterion>& criteria) {
+    if (!section.has("criteria")) {
+      section.fault("for", "a use of your own has no criteria",
+                    "add criteria = [\"oxygen_uptake <= 15 mmol O2/kg/h\"], or name a use");
+    }
+    for (auto one = criteria.begin(); one != criteria.end(); ++one) {
+      if (std::any_of(criteria.begin(), one, [&](const models::Criterion& other) {
+            return other.measure == one->measure;
+          })) {
+        section.fault("criteria",
+                      fmt::format("criteria name {} twice", models::measure_row(one->measure).key),
+                      "keep the lower limit");
+      }
+    }
+  }
+
+  void read_probes() {
     for (Section& section : top_.tables("probe")) {
       const std::string name = section.text("name");
       const double depth_m = section.quantity("depth");

@@ -1,9 +1,11 @@
 #include "cli/input/pile_keys.hpp"
 
 #include "cli/input/material_file.hpp"
+#include "models/hygiene/hygiene_rule.hpp"
 #include "models/materials/material_property.hpp"
 #include "models/parameters.hpp"
 #include "models/pile.hpp"
+#include "models/readiness/use.hpp"
 
 #include <fmt/format.h>
 
@@ -652,15 +654,40 @@ Keys labour_keys() {
               .example = "\"15 min\""}};
 }
 
+std::vector<std::string> hygiene_choices() {
+  std::vector<std::string> choices{"none"};
+  for (const models::HygieneRule& rule : models::hygiene_rules()) {
+    choices.emplace_back(rule.key);
+  }
+  return choices;
+}
+
 Keys run_keys() {
   Keys keys = {
       {.section = "use",
        .name = "for",
        .kind = choice,
-       .choices = {"mulch", "field", "garden_bed", "potting_mix"},
+       .choices = {"mulch", "field", "garden_bed", "potting_mix", "own"},
        .required = true,
-       .meaning = "what the compost must be fit for",
+       .meaning = "what the compost must be fit for; own: what criteria say",
        .example = "\"garden_bed\""},
+      {.section = "use",
+       .name = "name",
+       .kind = text,
+       .meaning = "what a use of your own is called in the output",
+       .example = "\"nursery\""},
+      {.section = "use",
+       .name = "criteria",
+       .kind = ValueKind::criteria,
+       .meaning = "what a use of your own asks: measures and the most they may be",
+       .example = "[\"oxygen_uptake <= 15 mmol O2/kg/h\", \"carbon_nitrogen_ratio <= 20\"]"},
+      {.section = "use",
+       .name = "hygiene",
+       .kind = choice,
+       .choices = hygiene_choices(),
+       .meaning = "the hygiene rule that must be met, whatever is in the pile; without it the "
+                  "use's own rule, when there is manure or food waste",
+       .example = "\"eu1009_cmc3\""},
       {.section = "probe",
        .name = "name",
        .kind = text,

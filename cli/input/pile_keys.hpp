@@ -24,6 +24,7 @@ enum class ValueKind {
   days,     ///< one or a list of those
   texts,      ///< one or a list of texts
   conditions, ///< one or a list of texts such as "core_temperature < 50 degC"
+  criteria,   ///< one or a list of texts such as "carbon_nitrogen_ratio <= 20"
   weekdays,   ///< one or a list of day names
   property,   ///< of a material: a quantity, read by `apply_overrides`
   table,      ///< a section of its own

@@ -1,6 +1,7 @@
 #include "cli/input/section.hpp"
 
 #include "cli/input/condition.hpp"
+#include "cli/input/use_criterion.hpp"
 #include "cli/joined.hpp"
 #include "engine/nearest.hpp"
 
@@ -185,6 +186,7 @@ void Section::wrong_type(const Key& row, const toml::node& node) {
   case ValueKind::choice:
   case ValueKind::texts:
   case ValueKind::conditions:
+  case ValueKind::criteria:
   case ValueKind::weekdays:
     wanted = "a text in quotes";
     break;
@@ -563,25 +565,33 @@ std::vector<std::string> Section::texts(std::string_view key) {
   return texts;
 }
 
-std::vector<models::Condition> Section::conditions(std::string_view key) {
-  const Key& r = row(key, ValueKind::conditions);
-  const toml::node* node = find(r);
-  std::vector<models::Condition> conditions;
+template <class Item>
+std::vector<Item> Section::phrases(const Key& row, Item (*parse)(std::string_view)) {
+  const toml::node* node = find(row);
+  std::vector<Item> items;
   if (node != nullptr) {
     for_each_element(*node, [&](const toml::node& element) {
       const auto* string = element.as_string();
       if (string == nullptr) {
-        wrong_type(r, element);
+        wrong_type(row, element);
         return;
       }
       try {
-        conditions.push_back(parse_condition(string->get()));
+        items.push_back(parse(string->get()));
       } catch (const UnitError& error) {
-        fault_at(element, fmt::format("{}: {}", key, error.what()), error.remedy());
+        fault_at(element, fmt::format("{}: {}", row.name, error.what()), error.remedy());
       }
     });
   }
-  return conditions;
+  return items;
+}
+
+std::vector<models::Condition> Section::conditions(std::string_view key) {
+  return phrases(row(key, ValueKind::conditions), parse_condition);
+}
+
+std::vector<models::Criterion> Section::criteria(std::string_view key) {
+  return phrases(row(key, ValueKind::criteria), parse_criterion);
 }
 
 std::vector<int> Section::weekdays(std::string_view key) {

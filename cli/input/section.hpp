@@ -51,6 +51,7 @@ public:
   [[nodiscard]] std::vector<double> days(std::string_view key);
   [[nodiscard]] std::vector<std::string> texts(std::string_view key);
   [[nodiscard]] std::vector<models::Condition> conditions(std::string_view key);
+  [[nodiscard]] std::vector<models::Criterion> criteria(std::string_view key);
   [[nodiscard]] std::vector<int> weekdays(std::string_view key);
 
   [[nodiscard]] Section table(std::string_view key);
@@ -72,6 +73,7 @@ public:
 
 private:
   const Key& row(std::string_view key, ValueKind kind);
+  template <class Item> std::vector<Item> phrases(const Key& row, Item (*parse)(std::string_view));
   const toml::node* find(const Key& row);
   void wrong_type(const Key& row, const toml::node& node);
   void fault_at(const toml::node& node, std::string_view what, std::string_view remedy);

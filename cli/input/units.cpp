@@ -1,6 +1,7 @@
 #include "cli/input/units.hpp"
 
 #include "engine/nearest.hpp"
+#include "models/readiness/respiration.hpp"
 
 #include <algorithm>
 #include <array>
@@ -17,6 +18,7 @@ namespace heapcast::cli {
 namespace {
 
 using enum Dimension;
+using models::Respiration;
 
 constexpr std::array<DimensionInfo, static_cast<std::size_t>(Dimension::count)> dimensions = {{
     {"a mass", "kg", "420 kg"},
@@ -41,6 +43,7 @@ constexpr std::array<DimensionInfo, static_cast<std::size_t>(Dimension::count)> 
     {"a share of the carbon", "kg/kg", "30 % of carbon"},
     {"a share of the nitrogen", "kg/kg", "10 % of nitrogen"},
     {"a water-holding capacity", "kg/kg", "2.6 kg/kg"},
+    {"a respiration rate", "mol/kg/s", "25 mmol O2/kg/h"},
     {"a pH", "pH", "7.5 pH"},
     {"a ratio", "1", "25"},
 }};
@@ -183,6 +186,17 @@ constexpr auto units = std::to_array<Unit>({
 
     {water_ratio, "kg/kg", "kg/kgdry|kgwater/kgdry|kg/kgdm|L/kg|l/kg", 1},
     {water_ratio, "lb/lb", "lb/lbdry|lbs/lb", 1},
+
+    // Per organic matter; oxygen and carbon dioxide mole for mole.
+    {respiration, "mmol O2/kg/h", "mmol/kg/h|mmolO2/kgOM/h|mmolO2/kgVS/h",
+     Respiration::from_mmolO2_kg_h(1).mol_kg_s()},
+    {respiration, "mg O2/g/h", "mgO2/gOM/h|mgO2/gVS/h", Respiration::from_mgO2_g_h(1).mol_kg_s()},
+    {respiration, "mg O2/kg/h", "mgO2/kgOM/h|mgO2/kgVS/h",
+     Respiration::from_mgO2_kg_h(1).mol_kg_s()},
+    {respiration, "mg CO2-C/g/d", "mgCO2-C/gOM/d|mgCO2-C/g/day|mgC/g/d|mgCO2-C/gOM/day",
+     Respiration::from_mgC_g_d(1).mol_kg_s()},
+    {respiration, "mg CO2/g/d", "mgCO2/gOM/d|mgCO2/g/day|mgCO2/gOM/day",
+     Respiration::from_mgCO2_g_d(1).mol_kg_s()},
 
     {acidity, "pH", "", 1},
     {ratio, ":1", "", 1},

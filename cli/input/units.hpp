@@ -35,6 +35,7 @@ enum class Dimension {
   fraction_of_carbon,     ///< kg C per kg organic carbon
   fraction_of_nitrogen,   ///< kg N per kg N
   water_ratio,            ///< kg water per kg dry matter
+  respiration,            ///< mol O2 or CO2 per kg organic matter and second
   acidity,                ///< pH; the only dimension besides `ratio` whose unit may be left out
   ratio,                  ///< a bare number, e.g. C:N; "25" or "25:1"
   count

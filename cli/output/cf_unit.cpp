@@ -9,9 +9,9 @@ namespace {
 
 /// Words in a unit that say of what it is, or that it is a bare number.
 bool is_no_unit(std::string_view word) {
-  static constexpr std::array<std::string_view, 17> words{
-      "C",  "N",  "O2", "CO2",   "H2O",       "NH3", "NH4", "NO3",  "N2O",
-      "DM", "OM", "VS", "water", "wet-basis", "wet", "vol", "log10"};
+  static constexpr std::array<std::string_view, 18> words{
+      "C",   "CO2-C", "N",  "O2", "CO2",   "H2O",       "NH3", "NH4", "NO3",
+      "N2O", "DM",    "OM", "VS", "water", "wet-basis", "wet", "vol", "log10"};
   return word == "1" || word == "-" || std::find(words.begin(), words.end(), word) != words.end();
 }
 

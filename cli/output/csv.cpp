@@ -81,30 +81,44 @@ std::string series_csv(const models::ForecastResult& result, const std::string& 
   return csv.text();
 }
 
-std::string series_csv(const models::EnsembleResult& ensemble, const std::string& start) {
-  const models::ForecastResult& central = ensemble.central;
+/// Time, date and the points of bands; `last_column` adds to a line, -1 for the head.
+template <class LastColumn>
+std::string bands_csv(const std::vector<models::Band>& bands, const std::vector<double>& time_h,
+                      const std::string& start, const LastColumn& last_column) {
   CsvText csv;
   csv.heading("time", "h");
   csv.heading("date", "");
-  for (const models::Band& band : ensemble.bands) {
+  for (const models::Band& band : bands) {
     for (const char* point : {"low", "median", "high"}) {
       csv.heading(fmt::format("{}_{}", band.name, point), band.unit);
     }
   }
-  csv.heading("limit", "");
+  last_column(csv, -1);
   csv.end_line();
-  for (std::size_t i = 0; i < central.time_h.size(); ++i) {
-    csv.cell(central.time_h[i]);
-    csv.cell(local_time(start, central.time_h[i]));
-    for (const models::Band& band : ensemble.bands) {
+  for (std::size_t i = 0; i < time_h.size(); ++i) {
+    csv.cell(time_h[i]);
+    csv.cell(local_time(start, time_h[i]));
+    for (const models::Band& band : bands) {
       csv.cell(band.low.at(i));
       csv.cell(band.mid.at(i));
       csv.cell(band.high.at(i));
     }
-    csv.cell(i < central.limit.size() ? central.limit[i] : "");
+    last_column(csv, static_cast<int>(i));
     csv.end_line();
   }
   return csv.text();
+}
+
+std::string series_csv(const models::EnsembleResult& ensemble, const std::string& start) {
+  const std::vector<std::string>& limit = ensemble.central.limit;
+  return bands_csv(ensemble.bands, ensemble.central.time_h, start, [&](CsvText& csv, int i) {
+    const auto at = static_cast<std::size_t>(i);
+    csv.cell(i < 0 ? "limit" : at < limit.size() ? limit[at] : "");
+  });
+}
+
+std::string tests_csv(const models::EnsembleResult& ensemble, const std::string& start) {
+  return bands_csv(ensemble.test_bands, ensemble.central.test_time_h, start, [](CsvText&, int) {});
 }
 
 std::string summary_csv(const models::EnsembleResult& ensemble) {
@@ -154,6 +168,25 @@ std::string runs_csv(const models::EnsembleResult& ensemble, const models::PileD
     }
     for (const std::size_t p : drawn) {
       csv.cell(ensemble.parameters[run][static_cast<models::Parameter>(p)]);
+    }
+    csv.end_line();
+  }
+  return csv.text();
+}
+
+std::string tests_csv(const models::ForecastResult& result, const std::string& start) {
+  CsvText csv;
+  csv.heading("time", "h");
+  csv.heading("date", "");
+  for (const models::Series& test : result.tests) {
+    csv.heading(test.name, test.unit);
+  }
+  csv.end_line();
+  for (std::size_t i = 0; i < result.test_time_h.size(); ++i) {
+    csv.cell(result.test_time_h[i]);
+    csv.cell(local_time(start, result.test_time_h[i]));
+    for (const models::Series& test : result.tests) {
+      csv.cell(test.values.at(i));
     }
     csv.end_line();
   }
@@ -255,6 +288,7 @@ void write_csv(const std::string& folder, const models::ForecastResult& result,
                const std::string& start) {
   make_folder(folder);
   write_table(folder, "series.csv", series_csv(result, start));
+  write_table(folder, "tests.csv", tests_csv(result, start));
   write_table(folder, "summary.csv", summary_csv(result));
   write_table(folder, "events.csv", events_csv(result, start));
   write_table(folder, "section.csv", section_csv(result, start));
@@ -264,6 +298,7 @@ void write_csv(const std::string& folder, const models::EnsembleResult& ensemble
                const models::PileDescription& pile) {
   make_folder(folder);
   write_table(folder, "series.csv", series_csv(ensemble, pile.start));
+  write_table(folder, "tests.csv", tests_csv(ensemble, pile.start));
   write_table(folder, "summary.csv", summary_csv(ensemble));
   write_table(folder, "runs.csv", runs_csv(ensemble, pile));
   write_table(folder, "events.csv", events_csv(ensemble.central, pile.start));

@@ -10,6 +10,7 @@ namespace heapcast::cli {
 /// Writes a forecast as CSV (RFC 4180, UTF-8) into `folder`, which is made when it is not there;
 /// each file whole or not at all:
 /// - series.csv: `time [h]`, `date`, every series as `name [unit]`, `limit`;
+/// - tests.csv: `time [h]`, `date`, every laboratory test as `name [unit]`;
 /// - summary.csv: name, value, unit, reason;
 /// - events.csv: `day [d]`, date, kind, reason, `water [litre]`, `material [kg]`;
 /// - section.csv: a line per field time and cell.

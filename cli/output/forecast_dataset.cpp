@@ -266,6 +266,7 @@ Dataset run_dataset(const models::PileDescription& pile, const models::ForecastR
   data.dimensions = {{"run", 1, {}, {}},
                      time_axis("time", result.time_h, pile.start),
                      time_axis("field_time", result.field_time_h, pile.start),
+                     time_axis("test_time", result.test_time_h, pile.start),
                      {"cell", result.cell_x_m.size(), {}, {}},
                      {"corner", most_corners(result), {}, {}},
                      {"event", result.events.size(), {}, {}}};
@@ -276,7 +277,18 @@ Dataset run_dataset(const models::PileDescription& pile, const models::ForecastR
                               {},
                               described(series.unit, series.long_name)});
   }
+  for (const models::Series& test : result.tests) {
+    data.variables.push_back(
+        {test.name, {"run", "test_time"}, test.values, {}, described(test.unit, test.long_name)});
+  }
   add_limit(data, result);
+  data.variables.push_back(
+      {"ready_decided_by",
+       {"run"},
+       {},
+       {result.decided_by},
+       {{"long_name",
+         std::string("criteria that were met last, or are not met within the horizon")}}});
   add_scalars(data, result);
   add_section(data, result);
   add_events(data, result);

@@ -8,8 +8,9 @@
 namespace heapcast::cli {
 
 /// One forecast in the schema of the results file, for `engine::write_results_file`:
-/// - dimensions `run` (1), `time`, `field_time`, `cell`, `corner`, `event`;
+/// - dimensions `run` (1), `time`, `field_time`, `test_time`, `cell`, `corner`, `event`;
 /// - (run, time): every series, and `limit` as flags;
+/// - (run, test_time): every laboratory test; (run): `ready_decided_by`, the keys of criteria;
 /// - (run): every scalar; where one is NaN also `<name>_reason` with the reason as text;
 /// - (run, field_time, cell): every field; (cell): `cell_x`, `cell_z`, `cell_depth`, `cell_volume`;
 ///   (cell, corner): `cell_corner_x`, `cell_corner_z`, NaN beyond a cell's last corner;

@@ -272,6 +272,40 @@ INSTANTIATE_TEST_SUITE_P(
         // The rest.
         BadInput{"UnknownUse", "", "[use]\nfor = \"garden\"\n", "\"garden\"", "for is \"garden\"",
                  "\"garden_bed\""},
+        BadInput{"OwnUseWithoutCriteria", "", "[use]\nfor = \"own\"\n", "\"own\"",
+                 "has no criteria", "add criteria = ["},
+        BadInput{"CriteriaOfABuiltInUse", "",
+                 "[use]\nfor = \"field\"\ncriteria = \"above_air <= 10 K\"\n", "\"above_air",
+                 "only a use of your own has criteria", "write for = \"own\""},
+        BadInput{"NameOfABuiltInUse", "", "[use]\nfor = \"field\"\nname = \"nursery\"\n",
+                 "\"nursery\"", "only a use of your own has name", "leave name out"},
+        BadInput{"OwnUseCalledLikeABuiltInOne", "",
+                 "[use]\nfor = \"own\"\nname = \"mulch\"\ncriteria = \"above_air <= 10 K\"\n",
+                 "\"mulch\"", "\"mulch\" is the name of a built-in use", "something else"},
+        BadInput{"MeasureMisspelt", "",
+                 "[use]\nfor = \"own\"\ncriteria = [\"above_air <= 10 K\", \"oxigen_uptake <= 15 "
+                 "mmol O2/kg/h\"]\n",
+                 "\"oxigen_uptake", "did you mean \"oxygen_uptake\"?", "use one of oxygen_uptake"},
+        BadInput{"MeasureTwice", "",
+                 "[use]\nfor = \"own\"\ncriteria = [\"above_air <= 10 K\", \"above_air <= 8 K\"]\n",
+                 "[\"above_air", "criteria name above_air twice", "lower limit"},
+        BadInput{"CriterionAbove", "",
+                 "[use]\nfor = \"own\"\ncriteria = \"self_heating >= 20 K\"\n", "\"self_heating",
+                 "has no <=", "at or below its limit"},
+        BadInput{"CriterionWithoutUnit", "",
+                 "[use]\nfor = \"own\"\ncriteria = \"oxygen_uptake <= 15\"\n", "\"oxygen_uptake",
+                 "\"15\" has no unit", "mmol O2/kg/h"},
+        BadInput{"CriterionOfOtherKind", "",
+                 "[use]\nfor = \"own\"\ncriteria = \"above_air <= 15 mmol O2/kg/h\"\n",
+                 "\"above_air", "is a respiration rate, but a temperature difference is needed",
+                 "8 K"},
+        BadInput{"CriterionOutOfRange", "",
+                 "[use]\nfor = \"own\"\ncriteria = \"carbon_nitrogen_ratio <= 2\"\n",
+                 "\"carbon_nitrogen_ratio", "is outside 5 to 100", "finished compost"},
+        BadInput{"CriterionIsNumber", "", "[use]\nfor = \"own\"\ncriteria = 15\n", "15",
+                 "criteria is 15", "write criteria = ["},
+        BadInput{"HygieneRuleMisspelt", "", "[use]\nfor = \"field\"\nhygiene = \"nop_vesel\"\n",
+                 "\"nop_vesel\"", "did you mean \"nop_vessel\"?", "write one of \"none\""},
         BadInput{"ProbeWithoutDepth", "", "[[probe]]\nname = \"stick\"\n", "[[probe]]",
                  "no key \"depth\"", "depth = \"50 cm\""},
         BadInput{"VariantSetIsText", "", "[[variant]]\nname = \"x\"\nset = \"y\"\n", "\"y\"",
@@ -390,6 +424,46 @@ weekdays = ["sun", "Saturday"])"));
   EXPECT_EQ(schedule.gap_days, 1.5);
   EXPECT_TRUE(schedule.not_in_frost);
   EXPECT_THAT(schedule.weekdays, ElementsAre(5, 6));
+}
+
+TEST(PileFile, ReadsAUseOfItsOwn) {
+  const auto pile = parsed(edited("", R"([use]
+for = "own"
+name = "nursery"
+criteria = ["oxygen_uptake <= 0.4 mg O2/g/h", "self_heating < 20 K",
+            "carbon_dioxide <= 16 mg CO2/g/d", "carbon_nitrogen_ratio <= 20:1"]
+hygiene = "eu1009_cmc3"
+)"));
+  const models::Use& use = pile.use;
+  EXPECT_EQ(use.name, "nursery");
+  ASSERT_EQ(use.criteria.size(), 4U);
+  EXPECT_EQ(use.criteria[0].measure, models::Measure::oxygen_uptake);
+  EXPECT_NEAR(use.criteria[0].limit, 0.4 / 31.998e-3, 1e-12); // mmol/kg/h; rounding
+  EXPECT_EQ(use.criteria[1].measure, models::Measure::self_heating);
+  EXPECT_DOUBLE_EQ(use.criteria[1].limit, 20.0);
+  EXPECT_NEAR(use.criteria[2].limit, 16.0 * 12.011 / 44.009, 1e-12); // mg CO2-C/g/d
+  EXPECT_DOUBLE_EQ(use.criteria[3].limit, 20.0);
+  EXPECT_EQ(use.hygiene_rule, "eu1009_cmc3");
+  EXPECT_FALSE(use.hygiene_if_needed);
+}
+
+TEST(PileFile, HygieneRuleFollowsTheUseAndTheKindOfPile) {
+  const auto use_of = [](const std::string& text) { return parsed(text).use; };
+  const std::string bed = "[use]\nfor = \"garden_bed\"\n";
+  const std::string pots = "[use]\nfor = \"potting_mix\"\n";
+  EXPECT_EQ(use_of(edited("", pots)).hygiene_rule, "us503_pfrp_windrow");
+  EXPECT_EQ(use_of(edited("", bed)).hygiene_rule, "eu1009_cmc3");
+  EXPECT_TRUE(use_of(edited("", bed)).hygiene_if_needed);
+  EXPECT_EQ(use_of(edited("", "[air]\nfan = \"20 m3/h\"\n" + pots)).hygiene_rule,
+            "us503_pfrp_vessel");
+  EXPECT_EQ(use_of(edited("", "[use]\nfor = \"mulch\"\n")).hygiene_rule, "");
+  EXPECT_EQ(use_of(edited("", "[use]\nfor = \"field\"\n")).hygiene_rule, "us503_psrp");
+  EXPECT_EQ(use_of(edited("", bed + "hygiene = \"none\"\n")).hygiene_rule, "");
+  // One of one's own asks what a garden bed asks.
+  EXPECT_EQ(
+      use_of(edited("", "[use]\nfor = \"own\"\ncriteria = \"above_air <= 10 K\"\n")).hygiene_rule,
+      "eu1009_cmc3");
+  EXPECT_EQ(use_of(std::string(good)).name, "");
 }
 
 TEST(PileFile, ReadsTheOtherSections) {

@@ -102,7 +102,7 @@ TEST(Variants, PointToTheirOwnLineWhenWrong) {
   const std::string more =
       "[[variant]]\nname = \"wrong\"\nset = { \"turning.evry\" = \"7 days\" }\n";
   const std::string fault = faults_of("wrong", more);
-  EXPECT_THAT(fault, HasSubstr("pile.toml:37:")); // the file has 34 lines before
+  EXPECT_THAT(fault, HasSubstr("pile.toml:35:")); // the file has 32 lines before
   EXPECT_THAT(fault, HasSubstr("did you mean \"every\"?"));
   EXPECT_EQ(faults_of("", more), "no fault"); // the pile as written is in order
 }

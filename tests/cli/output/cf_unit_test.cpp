@@ -20,6 +20,7 @@ TEST(CfUnit, LeavesOutWhatTheAmountIsOf) {
   EXPECT_EQ(cf_unit("vol %"), "%");
   EXPECT_EQ(cf_unit("mmol O2/kg OM/h"), "mmol kg-1 h-1");
   EXPECT_EQ(cf_unit("mg CO2/g VS/d"), "mg g-1 d-1");
+  EXPECT_EQ(cf_unit("mg CO2-C/g OM/d"), "mg g-1 d-1");
 }
 
 TEST(CfUnit, NoUnitIsOne) {

@@ -25,7 +25,7 @@ std::string error_of(const std::function<void()>& action) {
   return "no FileError";
 }
 
-TEST(Csv, WritesTheFourTables) {
+TEST(Csv, WritesTheFiveTables) {
   const TemporaryFolder folder;
   const std::string csv = folder.file("made/on the way");
   write_csv(csv, sample_forecast(), sample_pile().start);
@@ -34,6 +34,10 @@ TEST(Csv, WritesTheFourTables) {
             "0,2025-02-28T09:00,12.5,0,cold\r\n"
             "1,2025-02-28T10:00,40.1,0.3333333333333333,none\r\n"
             "2,2025-02-28T11:00,61,,airless\r\n");
+  EXPECT_EQ(text_of(csv + "/tests.csv"),
+            "time [h],date,test_oxygen_uptake [mmol O2/kg OM/h],test_self_heating [K]\r\n"
+            "0,2025-02-28T09:00,31.5,44\r\n"
+            "24,2025-03-01T09:00,27.25,\r\n");
   EXPECT_EQ(text_of(csv + "/summary.csv"), "name,value,unit,reason\r\n"
                                            "peak_temperature,61.25,degC,\r\n"
                                            "ready_day,,d,\"not within 60 days, \"\"hot\"\"\"\r\n"
@@ -51,7 +55,7 @@ TEST(Csv, WritesTheFourTables) {
             "0,2025-02-28T09:00,1,0.75,0.4,0.1,0.6,13,61\r\n"
             "24,2025-03-01T09:00,0,0.25,0.5,0.5,0.2,60,55\r\n"
             "24,2025-03-01T09:00,1,0.75,0.4,0.1,0.6,45.5,50\r\n");
-  EXPECT_EQ(std::distance(fs::directory_iterator(csv), fs::directory_iterator()), 4);
+  EXPECT_EQ(std::distance(fs::directory_iterator(csv), fs::directory_iterator()), 5);
 }
 
 TEST(Csv, SeveralRunsHaveATableOfTheirOwn) {
@@ -95,6 +99,7 @@ TEST(Csv, AForecastWithoutSectionOrEventsHasOnlyHeadings) {
   models::ForecastResult result;
   write_csv(folder.file("csv"), result, sample_pile().start);
   EXPECT_EQ(text_of(folder.file("csv/series.csv")), "time [h],date,limit\r\n");
+  EXPECT_EQ(text_of(folder.file("csv/tests.csv")), "time [h],date\r\n");
   EXPECT_EQ(text_of(folder.file("csv/section.csv")),
             "time [h],date,cell,x [m],z [m],depth [m],volume_at_build [m3]\r\n");
 }

@@ -53,6 +53,20 @@ TEST(ForecastDataset, SeriesKeepNameValuesAndUnit) {
   EXPECT_EQ(text_attribute(flow.attributes, "long_name"), "air through the pile");
 }
 
+TEST(ForecastDataset, LaboratoryTestsHaveTheirOwnTimes) {
+  const Dataset data = sample_dataset();
+  EXPECT_THAT(data.dimension("test_time")->values, ElementsAre(0, 24));
+  EXPECT_EQ(text_attribute(data.dimension("test_time")->attributes, "units"),
+            "hours since 2025-02-28 09:00:00");
+  const engine::Variable& uptake = *data.variable("test_oxygen_uptake");
+  EXPECT_THAT(uptake.dimensions, ElementsAre("run", "test_time"));
+  EXPECT_THAT(uptake.values, ElementsAre(31.5, 27.25));
+  EXPECT_EQ(text_attribute(uptake.attributes, "units"), "mmol kg-1 h-1");
+  const engine::Variable& decided_by = *data.variable("ready_decided_by");
+  EXPECT_THAT(decided_by.dimensions, ElementsAre("run"));
+  EXPECT_THAT(decided_by.texts, ElementsAre("oxygen_uptake, hygiene"));
+}
+
 TEST(ForecastDataset, AMissingNumberHasItsReasonBesideIt) {
   const Dataset data = sample_dataset();
   EXPECT_TRUE(std::isnan(data.variable("ready_day")->values[0]));

@@ -52,6 +52,11 @@ inline models::ForecastResult sample_forecast() {
                    {2, "refused", "turn: frost", 0, 0},
                    {3, "turn", "core_temperature < 50 degC after > 55 degC", 40, 0}};
   result.warnings = {"Very wet at the start.", "Hot and dry: measure."};
+  result.test_time_h = {0, 24};
+  result.tests = {
+      {"test_oxygen_uptake", "mmol O2/kg OM/h", "oxygen uptake in a test", {31.5, 27.25}},
+      {"test_self_heating", "K", "rise in the vessel", {44, models::unset}}};
+  result.decided_by = "oxygen_uptake, hygiene";
   result.steps = 77;
   result.compute_seconds = 0.05;
   return result;

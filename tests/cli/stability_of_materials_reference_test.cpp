@@ -1,0 +1,190 @@
+// The virtual laboratory tests of the library's materials and of the examples' piles, beside what
+// is published. Values that lie outside are printed as such: the score is part of the result.
+// Sources: ids of validation/reference/field.csv, stability.csv and trials/.
+
+#include "cli/input/material_file.hpp"
+#include "cli/input/pile_file.hpp"
+#include "models/pile_run.hpp"
+#include "models/properties/growth.hpp"
+#include "models/readiness/stability_tests.hpp"
+#include "tests/reference_csv.hpp"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <cstdio>
+#include <string>
+#include <string_view>
+
+namespace heapcast::models {
+namespace {
+
+const Coefficients& defaults() {
+  static const Coefficients k{ParameterSet{}};
+  return k;
+}
+
+/// A pile of this material alone, as supplied.
+Sample sample_of(const char* name) {
+  static const MaterialLibrary library = cli::load_builtin_library();
+  const Material& m = library.find(name)->material;
+  const double organic = m.volatile_solids_dry_basis;
+  const double carbon = m.carbon_dry_basis / organic;
+  const double nitrogen = m.nitrogen_dry_basis / organic;
+  const double rest = carbon * (1.0 - m.active_biomass_fraction);
+  return {.carbon = {rest * m.fast_fraction, rest * m.medium_fraction, rest * m.slow_fraction,
+                     rest * m.resistant_fraction, rest * m.humus_fraction,
+                     carbon * m.active_biomass_fraction},
+          .organic_nitrogen = nitrogen * (1.0 - m.ammoniacal_fraction),
+          .ammonium_nitrogen = nitrogen * m.ammoniacal_fraction,
+          .ash = (1.0 - organic) / organic,
+          .start_fast = rest * m.fast_fraction,
+          .start_ph = m.ph,
+          .particle_size_m = m.chop_size_m};
+}
+
+double response(double celsius) {
+  const Coefficients& k = defaults();
+  return temperature_response({k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K},
+                              freezing_K + celsius);
+}
+
+/// Largest oxygen uptake at the best temperature, mg O2/g OM/h: the 30 degC test over what 30 degC
+/// leaves of the activity.
+double best_uptake(const char* name) {
+  return oxygen_uptake_test(defaults(), sample_of(name)).mgO2_g_h() / response(30.0);
+}
+
+TEST(StabilityOfMaterials, PeakUptakeOfYardMatterManureAndFoodIsThatOfReviews) {
+  const tests::CsvTable field("field.csv");
+  // "1-2 (yard, manure) to 5-10 (food, raw sludge) mg O2/g VS/h", factor 2 (memory).
+  ASSERT_EQ(tests::reference_row(field, "our_peak").value, 10.0);
+  constexpr double factor = 2.0;
+  for (const char* name : {"dry_leaves", "green_prunings", "cattle_manure", "horse_manure_bedding",
+                           "sheep_manure", "hay"}) {
+    const double peak = best_uptake(name);
+    std::printf("peak uptake %-22s %.2f mg O2/g VS/h, published 1-2\n", name, peak);
+    EXPECT_GE(peak, 1.0 / factor) << name;
+    EXPECT_LE(peak, 2.0 * factor) << name;
+  }
+  for (const char* name : {"food_scraps", "vegetable_scraps", "fruit_waste"}) {
+    const double peak = best_uptake(name);
+    std::printf("peak uptake %-22s %.2f mg O2/g VS/h, published 5-10\n", name, peak);
+    EXPECT_GE(peak, 5.0 / factor) << name;
+    EXPECT_LE(peak, 10.0 * factor) << name;
+  }
+}
+
+TEST(StabilityOfMaterials, FinishedCompostPassesEveryTestAndFreshGreensNone) {
+  const Sample finished = sample_of("finished_compost");
+  EXPECT_EQ(stability_class(self_heating_classes(), self_heating_test(defaults(), finished)).name,
+            "V");
+  EXPECT_EQ(
+      stability_class(oxygen_uptake_classes(), oxygen_uptake_test(defaults(), finished).mgO2_g_h())
+          .name,
+      "very mature");
+  EXPECT_EQ(
+      stability_class(carbon_dioxide_classes(), carbon_dioxide_test(defaults(), finished).mgC_g_d())
+          .name,
+      "very stable");
+  for (const char* name : {"grass_clippings", "legume_greens", "food_scraps", "vegetable_scraps"}) {
+    const Sample fresh = sample_of(name);
+    EXPECT_EQ(stability_class(self_heating_classes(), self_heating_test(defaults(), fresh)).name,
+              "I")
+        << name;
+    EXPECT_EQ(
+        stability_class(oxygen_uptake_classes(), oxygen_uptake_test(defaults(), fresh).mgO2_g_h())
+            .name,
+        "immature")
+        << name;
+    EXPECT_EQ(
+        stability_class(carbon_dioxide_classes(), carbon_dioxide_test(defaults(), fresh).mgC_g_d())
+            .name,
+        "unstable")
+        << name;
+  }
+}
+
+PileDescription example(const char* name, const char* days) {
+  return *cli::read_pile_file(std::string(HEAPCAST_EXAMPLES_DIR) + "/" + name + "/pile.toml",
+                              {"run.resolution=\"coarse\"", std::string("run.days=") + days}, {})
+              .pile;
+}
+
+double number(const ForecastResult& result, const char* name) {
+  return result.find_scalar(name)->value;
+}
+
+/// Without the hygiene rule, which is judged elsewhere.
+ForecastResult judged(PileDescription pile, const char* use) {
+  pile.use = built_in_use(use, heat_treatment(pile));
+  pile.use.hygiene_rule.clear();
+  return run_forecast(pile);
+}
+
+struct Example {
+  const char* name;
+  const char* days;
+  double field_from, field_to; ///< weeks in which it may be fit for a field
+};
+
+TEST(ReadinessOfExamples, MoreDemandingUsesComeLater) {
+  // A turned mix is fit for a field after 4 to 8 weeks, in the heat of the tropics sooner; a pile
+  // of the winter after its turn in spring; a bin that is fed to the end not before (common
+  // practice, no source).
+  for (const Example& one : {Example{"01_market_garden_windrow", "120", 4.0, 8.0},
+                             {"02_household_bin", "150", 19.0, 22.0},
+                             {"03_humid_tropics_heap", "180", 2.0, 8.0},
+                             {"04_stable_winter_pile", "120", 8.0, 16.0}}) {
+    const PileDescription pile = example(one.name, one.days);
+    double before = 0.0;
+    for (const char* use : {"mulch", "field", "garden_bed", "potting_mix"}) {
+      const ForecastResult result = judged(pile, use);
+      const Scalar& ready = *result.find_scalar("ready_day");
+      std::printf("%-26s %-12s day %6.1f  %s\n", one.name, use, ready.value,
+                  result.decided_by.c_str());
+      if (use == std::string_view("field")) {
+        EXPECT_GE(ready.value, 7.0 * one.field_from) << one.name;
+        EXPECT_LE(ready.value, 7.0 * one.field_to) << one.name;
+      }
+      if (std::isnan(ready.value)) {
+        std::printf("    %s\n", ready.reason.c_str());
+        EXPECT_FALSE(ready.reason.empty());
+        EXPECT_STRNE(use, "mulch") << one.name;
+        before = pile.horizon_days;
+      } else {
+        EXPECT_GE(ready.value, before) << one.name << " " << use;
+        before = ready.value;
+      }
+    }
+  }
+}
+
+TEST(ReadinessOfExamples, RespirationOfAnOldPileIsThatOfATrialAndClassFiveComesTooSoon) {
+  const ForecastResult result = judged(example("01_market_garden_windrow", "120"), "garden_bed");
+  // Trial 08 (food waste, dairy solids, yard trimmings; read): 0.5-4 mg CO2-C/g C/d at 25 degC
+  // after 71-99 days. Organic matter is a little over half carbon: 1/0.5.
+  const auto& carbon_dioxide = result.tests[1].values;
+  for (const std::size_t day : {71U, 99U}) {
+    const double per_carbon = carbon_dioxide[day] * response(25.0) / response(37.0) / 0.5;
+    std::printf("day %zu: %.2f mg CO2-C/g C/d at 25 degC, published 0.5-4\n", day, per_carbon);
+    EXPECT_GE(per_carbon, 0.5);
+    EXPECT_LE(per_carbon, 4.0);
+  }
+  const tests::CsvTable stability("stability.csv");
+  const double published_weeks = tests::reference_row(stability, "rotte_V").value;
+  const double class_five_weeks =
+      number(judged(example("01_market_garden_windrow", "120"), "potting_mix"),
+             "ready_day_self_heating") /
+      7.0;
+  // A miss: the model's respiration at 30 degC and below falls within two weeks, as its one
+  // community of microbes is at its best at 58 degC and the pile is that hot while the fast carbon
+  // lasts. It is told by its size, and the pile is held back by its core above the air instead.
+  std::printf("class V after %.1f weeks, published about %.0f (MISS)\n", class_five_weeks,
+              published_weeks);
+  EXPECT_GT(class_five_weeks, 0.5);
+  EXPECT_LT(class_five_weeks, published_weeks);
+}
+
+} // namespace
+} // namespace heapcast::models
