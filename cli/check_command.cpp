@@ -36,6 +36,16 @@ void check_extension(const std::string& path) {
   }
 }
 
+/// A variant may be wrong where the pile as written is not.
+void check_variant(const std::string& path, const std::vector<std::string>& overrides,
+                   const std::string& name) {
+  try {
+    (void)read_pile_file(path, overrides, {}, name);
+  } catch (const InputError& error) {
+    throw InputError(in_variant(name, error.faults()));
+  }
+}
+
 } // namespace
 
 int check_command(const CheckOptions& options) {
@@ -46,6 +56,9 @@ int check_command(const CheckOptions& options) {
     try {
       check_extension(path);
       const PileFile file = read_pile_file(path, options.overrides);
+      for (const std::string& name : file.variants) {
+        check_variant(path, options.overrides, name);
+      }
       if (!options.quiet) {
         write_notes(file.notes);
         in_order = fmt::format("{}: in order: {}\n", path, contents(file));

@@ -1,6 +1,7 @@
 #include "cli/commands.hpp"
 
 #include "cli/check_command.hpp"
+#include "cli/compare_command.hpp"
 #include "cli/console.hpp"
 #include "cli/forecast_command.hpp"
 #include "cli/joined.hpp"
@@ -75,6 +76,7 @@ public:
                 "failed;\n4 a file could not be read or written; 130 stopped by Ctrl-C.");
     app_.get_formatter()->column_width(28);
     add_forecast();
+    add_compare();
     add_check();
     add_listing("materials", "list the materials with their properties and sources", "straw",
                 materials_);
@@ -98,6 +100,7 @@ public:
     }
     const std::string command = app_.get_subcommands().front()->get_name();
     return command == "forecast"    ? forecast()
+           : command == "compare"   ? compare()
            : command == "check"     ? check_command(check_)
            : command == "materials" ? listing_command(&materials_command, materials_)
            : command == "report"    ? report_command(report_)
@@ -122,15 +125,58 @@ private:
     command->add_flag("--json", forecast_.json, "print the summary as JSON and nothing else");
     command->add_option("--resolution", resolution_, "coarse, standard or fine: run.resolution")
         ->type_name("NAME");
-    command->add_option("--seed", forecast_.seed, "for weather made from monthly normals")
+    command
+        ->add_option("--runs", forecast_.runs,
+                     "run it so many times with parameters and years of weather drawn by chance, "
+                     "for how sure everything is; 100 is a good number")
+        ->check(CLI::Range(1, 10000))
+        ->type_name("NUMBER");
+    command
+        ->add_option("--seed", forecast_.seed,
+                     "of what is drawn by chance, weather from monthly normals too")
         ->type_name("NUMBER");
     add_set(command, forecast_.overrides);
-    command->add_option("--threads", threads_, "threads at most; one forecast takes one")
+    command
+        ->add_option("--threads", forecast_.threads,
+                     "threads at most, else all the machine has; one run takes one")
         ->check(CLI::Range(1, 4096))
         ->type_name("NUMBER");
     command->add_flag("--quiet", forecast_.quiet, "no summary, notes or progress; errors only");
     command->footer("Example: heapcast forecast pile.toml -o pile.h5 --report pile.html\n"
-                    "         heapcast forecast pile.toml --set \"turning.every=3 days\"");
+                    "         heapcast forecast pile.toml --set \"turning.every=3 days\"\n"
+                    "         heapcast forecast pile.toml --runs 100");
+  }
+
+  void add_compare() {
+    CLI::App* command = app_.add_subcommand(
+        "compare", "the same pile under its [[variant]] tables, or several piles, side by side");
+    command->add_option("files", compare_.files, "a pile file with variants, or several files")
+        ->required()
+        ->type_name("PILE.toml");
+    command
+        ->add_option("-o,--output", compare_.output,
+                     "write all numbers and curves into one file (HDF5, netCDF-4)")
+        ->type_name("FILE.h5");
+    command->add_flag("--json", compare_.json, "print everything as JSON and nothing else");
+    command
+        ->add_option("--runs", compare_.runs,
+                     "runs of each pile, all with the same draws; 1: one run without draws")
+        ->check(CLI::Range(1, 100000))
+        ->capture_default_str()
+        ->type_name("NUMBER");
+    command->add_option("--resolution", resolution_, "coarse, standard or fine: run.resolution")
+        ->type_name("NAME");
+    command->add_option("--seed", compare_.seed, "of the draws and of weather made from normals")
+        ->type_name("NUMBER");
+    add_set(command, compare_.overrides);
+    command
+        ->add_option("--threads", compare_.threads,
+                     "threads at most; else as many as the machine has")
+        ->check(CLI::Range(1, 4096))
+        ->type_name("NUMBER");
+    command->add_flag("--quiet", compare_.quiet, "no table, notes or progress; errors only");
+    command->footer("Example: heapcast compare pile.toml --runs 100 -o compared.h5\n"
+                    "         heapcast compare summer.toml winter.toml");
   }
 
   void add_check() {
@@ -176,6 +222,14 @@ private:
     return forecast_command(forecast_);
   }
 
+  int compare() {
+    compare_.program_version = HEAPCAST_VERSION;
+    if (!resolution_.empty()) {
+      compare_.overrides.push_back("run.resolution=" + resolution_);
+    }
+    return compare_command(compare_);
+  }
+
   /// What is wrong with the arguments, with the nearest command or option.
   std::string usage_fault(const CLI::ParseError& error, const std::vector<std::string>& arguments) {
     const std::vector<CLI::App*> chosen = app_.get_subcommands();
@@ -218,12 +272,12 @@ private:
 
   CLI::App app_;
   ForecastOptions forecast_;
+  CompareOptions compare_;
   CheckOptions check_;
   ListingOptions materials_;
   ListingOptions parameters_;
   ReportOptions report_;
   std::string resolution_;
-  int threads_ = 1;
 };
 
 } // namespace

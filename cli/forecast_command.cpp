@@ -11,6 +11,7 @@
 #include "engine/atomic_file.hpp"
 #include "engine/errors.hpp"
 #include "engine/results_file.hpp"
+#include "models/ensemble/ensemble.hpp"
 #include "models/forecast.hpp"
 
 #include <filesystem>
@@ -40,18 +41,23 @@ void check_targets(const ForecastOptions& options) {
   }
 }
 
+/// What was computed: `central` alone, or with the others around it.
+struct Computed {
+  models::EnsembleResult result;
+  bool several = false;
+};
+
 /// Writes what was asked for and returns the names.
 std::vector<std::string> save(const ForecastOptions& options, const PileFile& file,
-                              const models::ForecastResult& result, const OutputContext& context,
-                              bool stopped) {
+                              const Computed& computed, const OutputContext& context,
+                              const std::string& stopped) {
   std::vector<std::string> saved;
   if (!options.output.empty() || !options.report.empty()) {
-    engine::Dataset data = forecast_dataset(*file.pile, result, context);
-    if (stopped) {
-      data.attributes.emplace_back(
-          "stopped", fmt::format("stopped by the user after {:.4g} of {:.4g} days",
-                                 result.time_h.empty() ? 0.0 : result.time_h.back() / 24.0,
-                                 file.pile->horizon_days));
+    engine::Dataset data = computed.several
+                               ? forecast_dataset(*file.pile, computed.result, context)
+                               : forecast_dataset(*file.pile, computed.result.central, context);
+    if (!stopped.empty()) {
+      data.attributes.emplace_back("stopped", "stopped by the user after " + stopped);
     }
     if (!options.output.empty()) {
       engine::write_results_file(options.output, data);
@@ -63,10 +69,52 @@ std::vector<std::string> save(const ForecastOptions& options, const PileFile& fi
     }
   }
   if (!options.csv_folder.empty()) {
-    write_csv(options.csv_folder, result, file.pile->start);
+    if (computed.several) {
+      write_csv(options.csv_folder, computed.result, *file.pile);
+    } else {
+      write_csv(options.csv_folder, computed.result.central, file.pile->start);
+    }
     saved.push_back(options.csv_folder);
   }
   return saved;
+}
+
+/// One run, or several.
+Computed compute(const ForecastOptions& options, const PileFile& file, std::uint64_t seed) {
+  ProgressLine line(!options.quiet);
+  const models::Progress progress = [&line](double share) {
+    line.show(share);
+    return interrupt() == 0;
+  };
+  Computed computed;
+  if (options.runs < 2) {
+    computed.result.central = models::run_forecast(*file.pile, progress);
+    return computed;
+  }
+  models::EnsembleOptions ensemble;
+  ensemble.runs = options.runs;
+  ensemble.seed = seed;
+  ensemble.threads = options.threads;
+  if (file.year) {
+    ensemble.year = [&file](std::size_t, std::size_t run) { return file.year(run); };
+  }
+  computed.result = std::move(models::run_ensembles({&file.pile, 1}, ensemble, progress).front());
+  computed.several = !computed.result.stopped;
+  return computed;
+}
+
+/// "12 of 60 days", and what became of the other runs; empty when it was not interrupted.
+std::string how_far(const ForecastOptions& options, const PileFile& file,
+                    const Computed& computed) {
+  const std::vector<double>& time_h = computed.result.central.time_h;
+  const double days = time_h.empty() ? 0.0 : time_h.back() / 24.0;
+  return interrupt() == 0 || computed.several
+             ? ""
+             : fmt::format("{:.4g} of {:.4g} days{}", days, file.pile->horizon_days,
+                           options.runs < 2
+                               ? ""
+                               : fmt::format(" of the pile's own run; the {} others are dropped",
+                                             options.runs));
 }
 
 /// The options that change the result, as given.
@@ -78,6 +126,9 @@ std::string command_options(const ForecastOptions& options) {
   if (options.seed) {
     parts.push_back(fmt::format("--seed {}", *options.seed));
   }
+  if (options.runs > 1) {
+    parts.push_back(fmt::format("--runs {}", options.runs));
+  }
   return joined(parts, " ");
 }
 
@@ -85,40 +136,40 @@ std::string command_options(const ForecastOptions& options) {
 
 int forecast_command(const ForecastOptions& options) {
   check_targets(options);
-  const PileFile file = read_pile_file(options.pile, options.overrides, options.seed);
+  PileFile file = read_pile_file(options.pile, options.overrides, options.seed);
+  if (options.seed && !file.seed && options.runs < 2) {
+    file.notes.push_back({fmt::format("--seed {}", *options.seed),
+                          "changes nothing: the weather comes from a file", "leave it out"});
+  }
   if (!options.quiet) {
     write_notes(file.notes);
   }
+  const std::uint64_t seed = options.seed.value_or(file.seed.value_or(1));
   note_interrupts();
-  const models::ForecastResult result = [&] {
-    ProgressLine progress(!options.quiet);
-    return models::run_forecast(*file.pile, [&progress](double share) {
-      progress.show(share);
-      return interrupt() == 0;
-    });
-  }();
-  const int signal = interrupt();
-  const bool stopped = signal != 0;
+  const Computed computed = compute(options, file, seed);
+  const models::ForecastResult& central = computed.result.central;
+  const std::string stopped = how_far(options, file, computed);
 
   OutputContext context;
   context.program_version = options.program_version;
-  context.seed = static_cast<std::int64_t>(file.seed.value_or(0));
+  context.seed = static_cast<std::int64_t>(computed.several ? seed : file.seed.value_or(0));
   context.command_options = command_options(options);
-  const std::vector<std::string> saved = save(options, file, result, context, stopped);
+  const std::vector<std::string> saved = save(options, file, computed, context, stopped);
 
-  if (stopped) {
-    write_stderr(fmt::format("stopped after {:.4g} of {:.4g} days; what is computed so far is {}\n",
-                             result.time_h.empty() ? 0.0 : result.time_h.back() / 24.0,
-                             file.pile->horizon_days,
+  if (!stopped.empty()) {
+    write_stderr(fmt::format("stopped after {}; what is computed so far is {}\n", stopped,
                              saved.empty() ? "shown" : fmt::format("in {}", joined(saved))));
   }
   if (options.json) {
-    write_stdout(summary_json(*file.pile, result, context).dump(2) + "\n");
+    const auto json = computed.several ? summary_json(*file.pile, computed.result, context)
+                                       : summary_json(*file.pile, central, context);
+    write_stdout(json.dump(2) + "\n");
   } else if (!options.quiet) {
-    write_stdout(summary(*file.pile, result,
-                         {.utf8 = locale_is_utf8(), .stopped = stopped, .saved = saved}));
+    const SummaryStyle style{.utf8 = locale_is_utf8(), .stopped = !stopped.empty(), .saved = saved};
+    write_stdout(computed.several ? summary(*file.pile, computed.result, style)
+                                  : summary(*file.pile, central, style));
   }
-  return stopped ? 128 + signal : 0;
+  return stopped.empty() ? 0 : 128 + interrupt();
 }
 
 } // namespace heapcast::cli

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -16,11 +17,14 @@ struct ForecastOptions {
   bool quiet = false;                 ///< no summary, notes or progress
   std::vector<std::string> overrides; ///< `--set` and the options that stand for one
   std::optional<std::uint64_t> seed;  ///< in place of the file's `site.normals.seed`
+  std::size_t runs = 1;               ///< 2 or more: an ensemble
+  unsigned threads = 0;               ///< for several runs; 0: as many as the machine has
   std::string program_version;
 };
 
 /// `heapcast forecast`: reads the pile file, runs it, writes what is asked for and prints the
-/// summary. Returns 0, or 128 plus the signal's number when it was interrupted. Throws InputError,
+/// summary. Several runs that are interrupted leave the run with the pile's own values alone.
+/// Returns 0, or 128 plus the signal's number when it was interrupted. Throws InputError,
 /// NumericsError, FileError.
 [[nodiscard]] int forecast_command(const ForecastOptions& options);
 

@@ -60,8 +60,27 @@ std::vector<const ParameterRow*> chosen(std::string_view query) {
   return found;
 }
 
+const ParameterRow& row_of(models::Parameter parameter) {
+  return models::parameter_table()[static_cast<std::size_t>(parameter)];
+}
+
 std::string range(const ParameterRow& row) {
   return fmt::format("{:g} to {:g}", row.low, row.high);
+}
+
+/// The correlations of one parameter, or all.
+std::vector<const models::ParameterCorrelation*> correlations_of(std::string_view name = {}) {
+  std::vector<const models::ParameterCorrelation*> found;
+  for (const models::ParameterCorrelation& pair : models::parameter_correlations()) {
+    if (name.empty() || row_of(pair.first).name == name || row_of(pair.second).name == name) {
+      found.push_back(&pair);
+    }
+  }
+  return found;
+}
+
+std::string_view partner(const models::ParameterCorrelation& pair, std::string_view name) {
+  return row_of(pair.first).name == name ? row_of(pair.second).name : row_of(pair.first).name;
 }
 
 void write_table(std::ostream& out, const std::vector<const ParameterRow*>& rows) {
@@ -72,6 +91,11 @@ void write_table(std::ostream& out, const std::vector<const ParameterRow*>& rows
         << padded(range(*row), 19) << padded(row->unit, 10) << padded(prior_name(row->prior), 11)
         << row->status << '\n';
   }
+  out << "\nDrawn together (the others independently):\n";
+  for (const models::ParameterCorrelation* pair : correlations_of()) {
+    out << fmt::format("{:<24} {:<24} {:>+8g} {:<18} {}\n", row_of(pair->first).name,
+                       row_of(pair->second).name, pair->coefficient, "correlation", pair->status);
+  }
   out << "\n`heapcast parameters NAME` shows meaning and source.\n";
 }
 
@@ -81,15 +105,28 @@ void write_details(std::ostream& out, const ParameterRow& row) {
       << fmt::format("  value   {:g}{}\n  range   {}{}, {}\n  status  {}\n", row.value, unit,
                      range(row), unit, prior_name(row.prior), row.status)
       << wrapped(fmt::format("source: {}", row.source), 2);
+  for (const models::ParameterCorrelation* pair : correlations_of(row.name)) {
+    out << wrapped(fmt::format("drawn with {}, correlation {:+g} ({}): {}",
+                               partner(*pair, row.name), pair->coefficient, pair->status,
+                               pair->reason),
+                   2);
+  }
 }
 
 nlohmann::ordered_json to_json(const ParameterRow& row) {
+  auto correlations = nlohmann::ordered_json::array();
+  for (const models::ParameterCorrelation* pair : correlations_of(row.name)) {
+    correlations.push_back({{"with", partner(*pair, row.name)},
+                            {"coefficient", pair->coefficient},
+                            {"status", pair->status},
+                            {"reason", pair->reason}});
+  }
   return {{"name", row.name},           {"symbol", row.symbol},
           {"value", row.value},         {"low", row.low},
           {"high", row.high},           {"unit", row.unit},
           {"si_factor", row.si_factor}, {"prior", prior_name(row.prior)},
           {"status", row.status},       {"source", row.source},
-          {"meaning", row.meaning}};
+          {"meaning", row.meaning},     {"correlations", correlations}};
 }
 
 } // namespace

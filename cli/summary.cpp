@@ -2,6 +2,7 @@
 
 #include "cli/joined.hpp"
 #include "cli/temperature_chart.hpp"
+#include "models/cautions.hpp"
 #include "models/weather/calendar.hpp"
 
 #include <algorithm>
@@ -11,6 +12,7 @@
 #include <limits>
 #include <map>
 #include <optional>
+#include <set>
 #include <string_view>
 
 #include <fmt/format.h>
@@ -19,6 +21,7 @@ namespace heapcast::cli {
 
 namespace {
 
+using models::EnsembleResult;
 using models::ForecastResult;
 using models::PileDescription;
 
@@ -107,20 +110,30 @@ std::string rounded(double value) {
                       : fmt::format("{:.2g}", value);
 }
 
+std::string whole(double value) {
+  return fmt::format("{:.0f}", value);
+}
+
+std::string tenth(double value) {
+  return fmt::format("{:.1f}", value);
+}
+
 std::string times(double count) {
   return count == 1 ? "once" : count == 2 ? "twice" : fmt::format("{:.0f} times", count);
 }
 
 class Summary {
 public:
-  Summary(const PileDescription& pile, const ForecastResult& result, const SummaryStyle& style)
-      : pile_(pile), result_(result), style_(style), degree_(style.utf8 ? "°C" : "degC"),
-        start_(models::parse_time(pile.start)) {}
+  /// With `ensemble`: `result` holds its medians.
+  Summary(const PileDescription& pile, const ForecastResult& result, const SummaryStyle& style,
+          const EnsembleResult* ensemble)
+      : pile_(pile), result_(result), style_(style), ensemble_(ensemble),
+        degree_(style.utf8 ? "°C" : "degC"), start_(models::parse_time(pile.start)) {}
 
   std::string text() {
     std::vector<std::string> head = {cut(clean(pile_.title, style_.utf8)), build_line(), ""};
     append(head, labelled("", heat(), 2, 0));
-    append(head, labelled("", readiness(), 2, 0));
+    append(head, labelled("", readiness(), 3, 0));
     append(head, {""});
     std::vector<std::string> tail = {""};
     append(tail, facts());
@@ -132,7 +145,7 @@ public:
     if (taken + shortest_chart <= summary_lines) {
       chart = temperature_chart(
           pile_, result_, {summary_columns - 2, std::min(tallest_chart, summary_lines - taken)},
-          style_.utf8);
+          style_.utf8, ensemble_ == nullptr ? nullptr : ensemble_->band("core_temperature"));
     }
     append(head, std::move(chart));
     append(head, std::move(tail));
@@ -149,6 +162,35 @@ private:
   [[nodiscard]] double scalar(const std::string& name) const {
     const models::Scalar* found = result_.find_scalar(name);
     return found == nullptr ? missing : found->value;
+  }
+
+  [[nodiscard]] double percent_factor(const std::string& name) const {
+    const models::Scalar* found = result_.find_scalar(name);
+    return found == nullptr || found->unit == "%" ? 1 : 100;
+  }
+
+  /// " (62 to 68)" of several runs; empty for one and where both ends read the same.
+  [[nodiscard]] static std::string bracketed(const models::Spread& points,
+                                             std::string (*shown)(double), double factor) {
+    const std::string low = shown(factor * points.low);
+    const std::string high = std::isfinite(points.high) ? shown(factor * points.high) : "beyond";
+    return low == high || !std::isfinite(points.low) ? "" : fmt::format(" ({} to {})", low, high);
+  }
+
+  [[nodiscard]] std::string range(const std::string& name, std::string (*shown)(double),
+                                  double factor = 1) const {
+    const models::RunValues* number = ensemble_ == nullptr ? nullptr : ensemble_->find(name);
+    return number == nullptr ? "" : bracketed(ensemble_->spread_of(*number), shown, factor);
+  }
+
+  /// Of the last value of a curve of shares, in percent.
+  [[nodiscard]] std::string last_range(const std::string& name) const {
+    const models::Band* band = ensemble_ == nullptr ? nullptr : ensemble_->band(name);
+    if (band == nullptr || band->mid.empty()) {
+      return {};
+    }
+    return bracketed({band->low.back(), band->mid.back(), band->high.back(), 0}, whole,
+                     band->unit == "%" ? 1 : 100);
   }
 
   /// A share in percent, whatever unit it comes in.
@@ -232,17 +274,52 @@ private:
       return "How hot it gets is not known.";
     }
     const std::string peak_text =
-        fmt::format("peak {:.0f} {} on day {:.1f}", peak, degree_, scalar("peak_day"));
-    const double from = first_day_above(hot_degC);
+        fmt::format("peak {:.0f} {}{} on day {:.1f}{}", peak, degree_,
+                    range("peak_temperature", whole), scalar("peak_day"), range("peak_day", tenth));
+    const double from = first_hot_day(hot_degC);
     if (peak >= hot_degC && std::isfinite(from)) {
-      return fmt::format("Hot from day {:.1f}: {}, {:.1f} days above 55 {}.", from, peak_text,
-                         scalar("days_above_55"), degree_);
+      return fmt::format("Hot from day {:.1f}: {}, {:.1f} days{} above 55 {}.", from, peak_text,
+                         scalar("days_above_55"), range("days_above_55", tenth), degree_);
     }
     return peak >= warm_degC ? fmt::format("Warm, not hot: {}.", peak_text)
                              : fmt::format("Stays cool: {}.", peak_text);
   }
 
+  /// "day 20 (25 Oct) to day 31 (5 Nov)"
+  [[nodiscard]] std::string days_between(const models::Spread& days) const {
+    return fmt::format("{} to {}", day_and_date(days.low),
+                       std::isfinite(days.high) ? day_and_date(days.high)
+                                                : fmt::format("beyond day {:.0f}", last_day()));
+  }
+
+  /// When and how surely; empty for one run.
+  [[nodiscard]] std::string readiness_of_runs() const {
+    const models::RunValues* ready = ensemble_ == nullptr ? nullptr : ensemble_->find("ready_day");
+    if (ready == nullptr) {
+      return {};
+    }
+    const models::Spread days = ensemble_->spread_of(*ready);
+    const std::size_t runs = ensemble_->runs() - ensemble_->failed.size();
+    const std::string late =
+        fmt::format("{} of {} runs not within {:.4g} days", days.missing, runs, last_day());
+    if (days.missing == runs) {
+      const std::string reason = clean(ensemble_->reason(*ready), style_.utf8);
+      return fmt::format("Ready: in none of {} runs within {:.4g} days{}.", runs, last_day(),
+                         reason.empty() ? "" : " (" + reason + ")");
+    }
+    if (std::isfinite(days.mid)) {
+      return fmt::format("Ready: about {}, 80 % of the runs {}{}.", day_and_date(days.mid),
+                         days_between(days), days.missing == 0 ? "" : "; " + late);
+    }
+    return fmt::format(
+        "Ready: {}{}.", late,
+        std::isfinite(days.low) ? fmt::format("; one in ten by {}", day_and_date(days.low)) : "");
+  }
+
   [[nodiscard]] std::string readiness() const {
+    if (std::string text = readiness_of_runs(); !text.empty()) {
+      return text;
+    }
     const models::Scalar* ready = result_.find_scalar("ready_day");
     if (ready != nullptr && std::isfinite(ready->value)) {
       return fmt::format("Ready: {}.", day_and_date(ready->value));
@@ -251,7 +328,10 @@ private:
     return fmt::format("Ready: not yet judged{}.", reason.empty() ? "" : " (" + reason + ")");
   }
 
-  [[nodiscard]] double first_day_above(double limit_degC) const {
+  [[nodiscard]] double first_hot_day(double limit_degC) const {
+    if (ensemble_ != nullptr) {
+      return scalar("hot_day"); // the median of the days, not the day of the medians
+    }
     const models::Series* core = result_.find_series("core_temperature");
     if (core != nullptr) {
       const auto found =
@@ -276,6 +356,7 @@ private:
     add("Water", water_fact());
     add("Work", work_fact());
     add("Held back", limit_fact());
+    add("Runs", runs_fact());
     return lines;
   }
 
@@ -285,9 +366,10 @@ private:
       return {};
     }
     const auto least = std::ranges::min_element(percent);
-    std::string text = fmt::format(
-        "{:.0f} % at the build, {:.0f} % at the end, least {:.0f} % on day {:.0f}", percent.front(),
-        percent.back(), *least, day_at(static_cast<std::size_t>(least - percent.begin())));
+    std::string text =
+        fmt::format("{:.0f} % at the build, {:.0f} %{} at the end, least {:.0f} % on day {:.0f}",
+                    percent.front(), percent.back(), last_range("moisture_wet_basis"), *least,
+                    day_at(static_cast<std::size_t>(least - percent.begin())));
     // Below it decay slows (common practice; the model's factor is one half near 40 %).
     constexpr double dry_percent = 45;
     const auto dry =
@@ -305,7 +387,8 @@ private:
       text = fmt::format("{} of {} m3", rounded(volume_m3), rounded(first_of("volume")));
       const double percent = scalar_percent("volume_fraction");
       if (std::isfinite(percent)) {
-        text += fmt::format(" ({:.0f} %)", percent);
+        text += fmt::format(" ({:.0f} %{})", percent,
+                            range("volume_fraction", whole, percent_factor("volume_fraction")));
       }
     }
     const double mass_kg = last_of("dry_mass") + last_of("water_mass");
@@ -322,10 +405,14 @@ private:
     const double nitrogen = scalar_percent("nitrogen_lost_fraction");
     std::string text;
     if (std::isfinite(carbon)) {
-      text = fmt::format("{:.0f} % of the carbon", carbon);
+      text =
+          fmt::format("{:.0f} %{} of the carbon", carbon,
+                      range("carbon_lost_fraction", whole, percent_factor("carbon_lost_fraction")));
     }
     if (std::isfinite(nitrogen)) {
-      text += fmt::format("{}{:.0f} % of the nitrogen", text.empty() ? "" : ", ", nitrogen);
+      text += fmt::format(
+          "{}{:.0f} %{} of the nitrogen", text.empty() ? "" : ", ", nitrogen,
+          range("nitrogen_lost_fraction", whole, percent_factor("nitrogen_lost_fraction")));
     }
     return text;
   }
@@ -335,10 +422,13 @@ private:
     const double leachate = scalar("leachate");
     std::string text;
     if (std::isfinite(added)) {
-      text = added > 0 ? fmt::format("{} litres added", rounded(added)) : "none added";
+      text = added > 0
+                 ? fmt::format("{}{} litres added", rounded(added), range("water_added", rounded))
+                 : fmt::format("none{} added", range("water_added", rounded));
     }
     if (std::isfinite(leachate)) {
-      text += fmt::format("{}{} litres drained out", text.empty() ? "" : ", ", rounded(leachate));
+      text += fmt::format("{}{}{} litres drained out", text.empty() ? "" : ", ", rounded(leachate),
+                          range("leachate", rounded));
     }
     return text;
   }
@@ -355,7 +445,8 @@ private:
     const double turns = scalar("turns");
     std::string text;
     if (std::isfinite(turns)) {
-      text = turns > 0 ? fmt::format("turned {}", times(turns)) : "never turned";
+      text = turns > 0 ? fmt::format("turned {}{}", times(turns), range("turns", whole))
+                       : fmt::format("never{} turned", range("turns", whole));
     }
     for (const auto& [kind, word] : {std::pair{"water", "watered"}, {"add", "added to"}}) {
       if (counts[kind] > 0) {
@@ -387,6 +478,25 @@ private:
     std::string limit;
     double to_day;
   };
+
+  [[nodiscard]] std::string runs_fact() const {
+    if (ensemble_ == nullptr) {
+      return {};
+    }
+    std::set<std::string> years;
+    for (const std::string& start : ensemble_->start) {
+      years.insert(start.substr(0, start.find('-')));
+    }
+    std::string text = fmt::format("{}; in brackets where 80 % of them lie", ensemble_->runs());
+    if (years.size() > 1) {
+      text += fmt::format(", weather of {} years", years.size());
+    }
+    if (!ensemble_->failed.empty()) {
+      const std::size_t count = ensemble_->failed.size();
+      text += fmt::format("; {} failed and {} not count", count, count == 1 ? "does" : "do");
+    }
+    return text;
+  }
 
   /// What held it back on most hours of each day, equal days together.
   [[nodiscard]] std::vector<Stretch> stretches() const {
@@ -467,51 +577,42 @@ private:
       for (const models::WeatherEstimate& estimate : pile_.weather->estimates) {
         columns.push_back(clean(estimate.column, style_.utf8));
       }
-      append(lines, labelled("Estimated", fmt::format("in the weather: {}", joined(columns)), 1));
+      append(lines, labelled("Estimated", fmt::format("in the weather: {}", joined(columns)), 2));
     }
     return lines;
   }
 
+  /// Those that this run gives a reason for, with its numbers.
   [[nodiscard]] std::vector<std::string> cautions() const {
+    constexpr std::size_t most = 5;
     std::vector<std::string> lines;
-    const auto add = [&lines](std::string_view text) {
-      append(lines, labelled("Caution", text, 2));
-    };
-    if (fire_risk()) {
-      add("hot and dry: such piles have caught fire. Probe it, wet it, keep it low; follow your "
-          "fire service's rules.");
+    std::vector<std::string> left_out;
+    for (const models::Caution& one :
+         models::cautions(ensemble_ == nullptr ? models::caution_figures(pile_, result_)
+                                               : models::caution_figures(pile_, *ensemble_))) {
+      if (!one.applies) {
+        continue;
+      }
+      if (lines.size() >= most) {
+        left_out.push_back(one.title);
+        continue;
+      }
+      const std::string finding = one.finding.empty() ? "" : fmt::format(" ({})", one.finding);
+      append(lines, labelled("Caution",
+                             in_style(fmt::format("{}{}: {}.", one.title, finding, one.brief)), 2));
     }
-    const bool risky = std::ranges::any_of(pile_.ingredients, [](const models::Ingredient& one) {
-      return one.material.group == "manure" || one.material.group == "food";
-    });
-    if (risky) {
-      add("manure or food waste: a forecast is no proof of hygiene. Measure, and follow local "
-          "rules before use on edible crops.");
-    }
-    if (std::isfinite(scalar("turns")) && scalar("turns") > 0) {
-      add("turning frees steam, ammonia, dust and spores: stand upwind, wear a mask.");
+    if (!left_out.empty()) {
+      append(lines, labelled("", in_style(fmt::format("also: {}", joined(left_out))), 1));
     }
     return lines;
   }
 
-  [[nodiscard]] bool fire_risk() const {
-    // Above 80 a pile can go on heating by itself; a pile that is dry at 75 is on the way there
-    // (common practice, no source; the danger lies at 20 to 45 % moisture).
-    constexpr double fire_degC = 80;
-    constexpr double dry_fire_degC = 75;
-    constexpr double dry_percent = 45;
-    const models::Series* hottest = result_.find_series("max_temperature");
-    if (hottest == nullptr) {
-      return false;
+  [[nodiscard]] std::string in_style(std::string text) const {
+    constexpr std::string_view sign = "°C";
+    for (auto at = text.find(sign); !style_.utf8 && at != std::string::npos; at = text.find(sign)) {
+      text.replace(at, sign.size(), "degC");
     }
-    const std::vector<double> moisture = moisture_percent();
-    for (std::size_t i = 0; i < hottest->values.size(); ++i) {
-      const bool dry = i < moisture.size() && moisture[i] < dry_percent;
-      if (hottest->values[i] >= (dry ? dry_fire_degC : fire_degC)) {
-        return true;
-      }
-    }
-    return false;
+    return clean(text, style_.utf8);
   }
 
   [[nodiscard]] std::vector<std::string> saved() const {
@@ -529,6 +630,7 @@ private:
   const PileDescription& pile_;
   const ForecastResult& result_;
   const SummaryStyle& style_;
+  const EnsembleResult* ensemble_;
   std::string_view degree_;
   std::optional<models::LocalHours> start_;
 };
@@ -537,7 +639,13 @@ private:
 
 std::string summary(const PileDescription& pile, const ForecastResult& result,
                     const SummaryStyle& style) {
-  return Summary(pile, result, style).text();
+  return Summary(pile, result, style, nullptr).text();
+}
+
+std::string summary(const PileDescription& pile, const EnsembleResult& ensemble,
+                    const SummaryStyle& style) {
+  const ForecastResult result = models::medians(ensemble);
+  return Summary(pile, result, style, &ensemble).text();
 }
 
 } // namespace heapcast::cli

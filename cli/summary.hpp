@@ -1,5 +1,6 @@
 #pragma once
 
+#include "models/ensemble/ensemble.hpp"
 #include "models/forecast.hpp"
 #include "models/pile.hpp"
 
@@ -25,5 +26,12 @@ struct SummaryStyle {
 /// is left out.
 [[nodiscard]] std::string summary(const models::PileDescription& pile,
                                   const models::ForecastResult& result, const SummaryStyle& style);
+
+/// The same of several runs: medians, with the 10 % and 90 % points in brackets and as a band in
+/// the chart, and how many runs are not ready within the horizon. What was done and what held the
+/// pile back are those of the pile with its own parameters and weather.
+[[nodiscard]] std::string summary(const models::PileDescription& pile,
+                                  const models::EnsembleResult& ensemble,
+                                  const SummaryStyle& style);
 
 } // namespace heapcast::cli

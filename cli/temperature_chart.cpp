@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <initializer_list>
 #include <limits>
 #include <optional>
 #include <span>
@@ -17,7 +18,7 @@ constexpr std::size_t margin = 6; ///< columns left of the plot: " 60 |"
 constexpr std::size_t lines_below = 4;
 
 /// Lowest and highest of some values; no value when there is none.
-struct Band {
+struct Extent {
   double low = std::numeric_limits<double>::infinity();
   double high = -std::numeric_limits<double>::infinity();
   void take(double value) {
@@ -47,8 +48,12 @@ public:
       : pile_(pile), result_(result), utf8_(utf8), columns_(size.columns - margin),
         rows_(size.lines - lines_below), days_(std::max(result.time_h.back() / 24.0, 1e-9)) {}
 
-  std::vector<std::string> draw(const models::Series& core, const models::Series* air) {
-    core_ = bands(core);
+  std::vector<std::string> draw(const models::Series& core, const models::Series* air,
+                                const models::Band* core_band) {
+    core_ = extents({&core.values});
+    if (core_band != nullptr) {
+      around_ = extents({&core_band->low, &core_band->high});
+    }
     if (air != nullptr) {
       air_ = means(*air);
     }
@@ -70,18 +75,20 @@ private:
     return std::min(columns_ - 1, static_cast<std::size_t>(share * static_cast<double>(columns_)));
   }
 
-  std::vector<Band> bands(const models::Series& series) const {
-    std::vector<Band> bands(columns_);
-    for (std::size_t i = 0; i < series.values.size() && i < result_.time_h.size(); ++i) {
-      bands[column_of(result_.time_h[i] / 24.0)].take(series.values[i]);
+  std::vector<Extent> extents(std::initializer_list<const std::vector<double>*> curves) const {
+    std::vector<Extent> extents(columns_);
+    for (const std::vector<double>* values : curves) {
+      for (std::size_t i = 0; i < values->size() && i < result_.time_h.size(); ++i) {
+        extents[column_of(result_.time_h[i] / 24.0)].take((*values)[i]);
+      }
     }
     // Fewer values than columns: a column without one lies between its neighbours.
     for (std::size_t i = 1; i < columns_; ++i) {
-      if (bands[i].empty()) {
-        bands[i] = bands[i - 1];
+      if (extents[i].empty()) {
+        extents[i] = extents[i - 1];
       }
     }
-    return bands;
+    return extents;
   }
 
   std::vector<double> means(const models::Series& series) const {
@@ -103,10 +110,12 @@ private:
   }
 
   void choose_scale() {
-    Band all;
-    for (const Band& band : core_) {
-      all.take(band.low);
-      all.take(band.high);
+    Extent all;
+    for (const auto* extents : {&core_, &around_}) {
+      for (const Extent& extent : *extents) {
+        all.take(extent.low);
+        all.take(extent.high);
+      }
     }
     for (const double mean : air_) {
       all.take(mean);
@@ -146,17 +155,20 @@ private:
   }
 
   [[nodiscard]] std::string_view mark(std::size_t column, long level) const {
-    const Band& core = core_[column];
-    if (!core.empty() && *level_of(core.low) <= level && level <= *level_of(core.high)) {
+    const auto reaches = [level, this](const Extent& extent) {
+      return !extent.empty() && *level_of(extent.low) <= level && level <= *level_of(extent.high);
+    };
+    if (reaches(core_[column])) {
       return core_mark();
     }
     if (!air_.empty() && level_of(air_[column]) == level) {
       return air_mark();
     }
-    return " ";
+    return !around_.empty() && reaches(around_[column]) ? band_mark() : " ";
   }
 
   [[nodiscard]] std::string_view core_mark() const { return utf8_ ? "█" : "#"; }
+  [[nodiscard]] std::string_view band_mark() const { return utf8_ ? "░" : ":"; }
   [[nodiscard]] std::string_view air_mark() const { return utf8_ ? "·" : "."; }
 
   /// Turns last, so that they stand where several things are done in one column.
@@ -227,6 +239,9 @@ private:
 
   std::string legend(bool with_air) const {
     std::string line = fmt::format("      {} core", core_mark());
+    if (!around_.empty()) {
+      line += fmt::format("  {} 80 %", band_mark());
+    }
     if (with_air) {
       line += fmt::format("  {} air", air_mark());
     }
@@ -261,7 +276,8 @@ private:
   double days_;
   double bottom_ = 0;
   double step_ = 10;
-  std::vector<Band> core_;
+  std::vector<Extent> core_;
+  std::vector<Extent> around_; ///< of the band, or empty
   std::vector<double> air_;
 };
 
@@ -269,12 +285,14 @@ private:
 
 std::vector<std::string> temperature_chart(const models::PileDescription& pile,
                                            const models::ForecastResult& result,
-                                           const ChartSize& size, bool utf8) {
+                                           const ChartSize& size, bool utf8,
+                                           const models::Band* core_band) {
   const models::Series* core = result.find_series("core_temperature");
   if (core == nullptr || core->values.empty() || result.time_h.empty()) {
     return {};
   }
-  return Chart(pile, result, size, utf8).draw(*core, result.find_series("air_temperature"));
+  return Chart(pile, result, size, utf8)
+      .draw(*core, result.find_series("air_temperature"), core_band);
 }
 
 } // namespace heapcast::cli

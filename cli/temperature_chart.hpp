@@ -1,5 +1,6 @@
 #pragma once
 
+#include "models/ensemble/ensemble.hpp"
 #include "models/forecast.hpp"
 #include "models/pile.hpp"
 
@@ -15,9 +16,11 @@ struct ChartSize {
 };
 
 /// The core's and the air's temperature through time, drawn in characters, with what was done on
-/// the time axis and the rain below it. Empty when the result has no core temperature.
+/// the time axis and the rain below it. Around the core's curve its band over several runs, where
+/// there is one. Empty when the result has no core temperature.
 [[nodiscard]] std::vector<std::string> temperature_chart(const models::PileDescription& pile,
                                                          const models::ForecastResult& result,
-                                                         const ChartSize& size, bool utf8);
+                                                         const ChartSize& size, bool utf8,
+                                                         const models::Band* core_band = nullptr);
 
 } // namespace heapcast::cli

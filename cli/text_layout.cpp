@@ -14,7 +14,7 @@ std::size_t characters(std::string_view text) {
 
 } // namespace
 
-std::string wrapped(std::string_view text, std::size_t indent) {
+std::string wrapped(std::string_view text, std::size_t indent, std::size_t columns) {
   std::string out;
   std::string line;
   const auto flush = [&] {
@@ -30,7 +30,7 @@ std::string wrapped(std::string_view text, std::size_t indent) {
     if (word.empty()) {
       continue;
     }
-    if (!line.empty() && indent + characters(line) + 1 + characters(word) > listing_columns) {
+    if (!line.empty() && indent + characters(line) + 1 + characters(word) > columns) {
       flush();
     }
     if (!line.empty()) {

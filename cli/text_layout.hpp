@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <string>
 #include <string_view>
 
@@ -8,9 +9,10 @@ namespace heapcast::cli {
 /// Width of everything that is listed on a terminal.
 inline constexpr std::size_t listing_columns = 100;
 
-/// `text` broken at spaces into lines of at most `listing_columns`, each with `indent` spaces
-/// before it and a line end behind it. A word longer than a line stands alone and is not cut.
-[[nodiscard]] std::string wrapped(std::string_view text, std::size_t indent);
+/// `text` broken at spaces into lines of at most `columns`, each with `indent` spaces before it and
+/// a line end behind it. A word longer than a line stands alone and is not cut.
+[[nodiscard]] std::string wrapped(std::string_view text, std::size_t indent,
+                                  std::size_t columns = listing_columns);
 
 /// `text` with spaces behind it up to `columns`; multi-byte characters count once.
 [[nodiscard]] std::string padded(std::string_view text, std::size_t columns);

@@ -16,10 +16,31 @@ constexpr std::array<ParameterRow, parameter_count> table = {{
 #undef HEAPCAST_PARAMETER
 }};
 
+constexpr std::array<ParameterCorrelation, 6> correlations = {{
+    {Parameter::fast_rate, Parameter::medium_rate, 0.5, "judgement",
+     "both come from the same uptake curves, and what lets microbes at one pool lets them at the "
+     "other"},
+    {Parameter::medium_rate, Parameter::slow_rate, 0.3, "judgement",
+     "neighbours on one scale from sugar to lignin: where the border is drawn moves both"},
+    {Parameter::temperature_opt, Parameter::temperature_max, 0.5, "judgement",
+     "microbes that work best in more heat also bear more"},
+    {Parameter::contois, Parameter::biomass_start_scale, 0.5, "judgement",
+     "a lag that is seen fixes their ratio: more microbes at the start go with a larger half-speed "
+     "constant"},
+    {Parameter::biomass_yield, Parameter::decay_rate, 0.4, "judgement",
+     "only net growth is seen: more growth goes with more decay"},
+    {Parameter::flow_size_scale, Parameter::settling_scale, -0.5, "judgement",
+     "what settles more has closer pores"},
+}};
+
 } // namespace
 
 std::span<const ParameterRow> parameter_table() {
   return table;
+}
+
+std::span<const ParameterCorrelation> parameter_correlations() {
+  return correlations;
 }
 
 std::size_t find_parameter(std::string_view name) {

@@ -7,7 +7,7 @@
 
 namespace heapcast::models {
 
-/// Shape of a parameter's prior, for sampling between `low` and `high`.
+/// Shape of a parameter's prior, for sampling between `low` and `high`; see `prior_quantile`.
 enum class Prior { fixed, uniform, normal, lognormal };
 
 /// Every model parameter, by name. `parameter_table()` has one row for each, in this order.
@@ -38,6 +38,19 @@ struct ParameterRow {
 };
 
 [[nodiscard]] std::span<const ParameterRow> parameter_table();
+
+/// Two parameters that are not drawn independently.
+struct ParameterCorrelation {
+  Parameter first;
+  Parameter second;
+  double coefficient;      ///< of their normal scores (Gaussian copula), -1..1
+  std::string_view status; ///< published | memory | judgement
+  std::string_view reason;
+};
+
+/// Every pair that is drawn together; all others are independent. The matrix of all parameters is
+/// positive definite.
+[[nodiscard]] std::span<const ParameterCorrelation> parameter_correlations();
 
 /// Index of the parameter with this name, or `parameter_count`.
 [[nodiscard]] std::size_t find_parameter(std::string_view name);

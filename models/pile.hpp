@@ -148,6 +148,7 @@ struct PileDescription {
   std::string start;                ///< "YYYY-MM-DDThh:00", local standard time of the build
   double start_hour_in_weather = 0; ///< hours from weather sample 0 to the build
   std::shared_ptr<const Weather> weather;
+  bool all_weather_years = true; ///< several runs take any year of the weather; else the start's
   Shape shape;
   Walls walls;
   Cover cover;

@@ -147,7 +147,7 @@ engine::StepControl PileRun::step_control() {
 
 PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control)
     : pile_(pile), site_(pile, mesh_of(pile)), state_(filled(pile, site_)), system_(site_, state_),
-      integrator_(system_, control), closure_(5, 0.0), hygiene_(pile, site_),
+      integrator_(system_, control), closure_(5, 0.0), labour_(pile.labour), hygiene_(pile, site_),
       readiness_(pile, site_) {
   y_.assign(state_.y.begin(),
             state_.y.begin() + static_cast<std::ptrdiff_t>(state_.layout.integrated_size()));
@@ -194,6 +194,7 @@ PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control
     const double added = state_.sum(F::water) - brought;
     if (added > least_kg) {
       water_added_kg_ = added;
+      labour_.water(added, false);
       result_.events.push_back({0.0, "water", "wetted at the build", added, 0.0});
     }
   }
@@ -205,6 +206,7 @@ PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control
   first_nitrogen_kgN_ = state_.sum(F::organic_nitrogen) + state_.sum(F::ammonium_nitrogen) +
                         state_.sum(F::nitrate_nitrogen);
   first_volume_m3_ = system_.workspace().volume_m3;
+  labour_.build(first_volume_m3_);
   water_ = engine::Balance(state_.sum(F::water));
   carbon_ = engine::Balance(first_carbon_kgC_);
   nitrogen_ = engine::Balance(first_nitrogen_kgN_);
@@ -376,6 +378,7 @@ void PileRun::record() {
   }
   result_.time_h.push_back(static_cast<double>(hour));
   result_.limit.push_back(limiting());
+  hygiene_.record(w);
 }
 
 void PileRun::record_field() {
@@ -528,6 +531,7 @@ void PileRun::turn(const std::string& reason) {
     }
   }
   hygiene_.turning(time_s_ / seconds_per_hour, system_.workspace());
+  labour_.turn(turning.method, system_.workspace().volume_m3);
   const Forcing air = system_.workspace().forcing;
   book(turn_pile(site_.mesh, site_.coefficients, turning.method, air, state_));
   double litres = 0.0;
@@ -537,6 +541,7 @@ void PileRun::turn(const std::string& reason) {
     book(e);
     litres = e.water_in_kg;
     water_added_kg_ += litres;
+    labour_.water(litres, false);
   }
   ++turns_;
   result_.events.push_back({day(), "turn", reason, litres, 0.0});
@@ -557,6 +562,7 @@ void PileRun::water(const std::string& reason) {
       std::max(system_.workspace().forcing.air_temperature_K, freezing_K + 4.0);
   book(water_from_above(litres, site_.mesh, temperature, state_));
   water_added_kg_ += litres;
+  labour_.water(litres, true);
   result_.events.push_back({day(), "water", reason, litres, 0.0});
   after_event(0.0, false);
 }
@@ -615,8 +621,10 @@ void PileRun::do_events() {
     book(add_material(pile_.additions[i].ingredients, site_.mesh, site_.coefficients,
                       now.air_temperature_K, state_));
     volume_in_m3_ += volume;
+    labour_.add(volume);
     result_.events.push_back({day(), "add", reason, 0.0, kg});
     after_event(0.1, true);
+    hygiene_.added(time_s_ / seconds_per_hour);
     readiness_.added(time_s_ / seconds_per_hour);
   }
   if (turning_) {
@@ -673,8 +681,7 @@ void PileRun::fill_scalars() {
              1.0 - nitrogen_left / nitrogen_in);
   add_scalar("volume_fraction", "1", "volume left of all that went in",
              last("volume") / (first_volume_m3_ + volume_in_m3_));
-  add_scalar("water_added", "L", "water added by hand", water_added_kg_);
-  add_scalar("leachate", "L", "water lost at the base", last("cumulative_leachate"));
+  add_costs_and_yield();
   add_scalar("turns", "1", "times turned", turns_);
   hygiene_.report(result_);
   for (std::size_t organism = 0; organism < organism_count; ++organism) {
@@ -686,7 +693,9 @@ void PileRun::fill_scalars() {
       dry += mass;
     }
     add_scalar(fmt::format("log10_survivors_{}", inactivation_table[organism].key), "1",
-               "log10 of the surviving share of the whole pile, a model estimate",
+               fmt::format("log10 of the share of {} that survives in the whole pile, a model "
+                           "estimate; claim no more than 4 to 5 log: death curves have tails",
+                           inactivation_table[organism].name),
                std::log10(std::max(survivors / dry, 1e-300)));
   }
   const char* closure_names[] = {"closure_water", "closure_carbon", "closure_nitrogen",
@@ -695,6 +704,38 @@ void PileRun::fill_scalars() {
     add_scalar(closure_names[i], "1", "largest residual of the balance over its throughput",
                closure_[i]);
   }
+}
+
+void PileRun::add_costs_and_yield() {
+  const auto last = [&](const char* name) { return result_.find_series(name)->values.back(); };
+  add_scalar("water_added", "L", "water added by hand", water_added_kg_);
+  add_scalar("rain_caught", "L", "rain and snowmelt that soaked in", last("cumulative_rain"));
+  add_scalar("water_evaporated", "L", "water lost to the air", last("cumulative_evaporation"));
+  add_scalar("leachate", "L", "water lost at the base", last("cumulative_leachate"));
+  const double nitrogen_in = first_nitrogen_kgN_ + nitrogen_in_kgN_;
+  const double nitrogen_left =
+      last("organic_nitrogen") + last("ammonium_nitrogen") + last("nitrate_nitrogen");
+  add_scalar("nitrogen_in", "kg", "nitrogen in all that went in", nitrogen_in);
+  add_scalar("nitrogen_kept", "kg", "nitrogen left in the compost", nitrogen_left);
+  add_scalar("nitrogen_lost_ammonia", "kg", "nitrogen lost as ammonia",
+             last("cumulative_ammonia_nitrogen"));
+  add_scalar("nitrogen_lost_nitrous_oxide", "kg", "nitrogen lost as nitrous oxide",
+             last("cumulative_nitrous_oxide_nitrogen"));
+  add_scalar("nitrogen_lost_dinitrogen", "kg", "nitrogen lost as dinitrogen",
+             last("cumulative_dinitrogen_nitrogen"));
+  add_scalar("nitrogen_lost_leachate", "kg", "nitrogen lost with leachate",
+             last("cumulative_leachate_nitrogen"));
+  add_scalar("labour_hours", "h", "work, at the stated rates", labour_.total_h());
+  add_scalar("labour_hours_building", "h", "work of building", labour_.building_h());
+  add_scalar("labour_hours_turning", "h", "work of turning", labour_.turning_h());
+  add_scalar("labour_hours_watering", "h", "work of watering", labour_.watering_h());
+  add_scalar("labour_hours_adding", "h", "work of adding material", labour_.adding_h());
+  add_scalar("compost_volume", "m3", "volume of the compost", last("volume"));
+  add_scalar("compost_mass", "kg", "wet mass of the compost",
+             last("dry_mass") + last("water_mass"));
+  add_scalar("compost_dry_mass", "kg", "dry mass of the compost", last("dry_mass"));
+  add_scalar("compost_carbon_nitrogen_ratio", "1", "carbon over nitrogen of the compost, by mass",
+             last("carbon_nitrogen_ratio"));
 }
 
 ForecastResult PileRun::finish() {

@@ -4,6 +4,7 @@
 #include "engine/ledger.hpp"
 #include "models/forecast.hpp"
 #include "models/hygiene/hygiene_watch.hpp"
+#include "models/labour.hpp"
 #include "models/operations/mix.hpp"
 #include "models/operations/schedule.hpp"
 #include "models/pile_system.hpp"
@@ -62,6 +63,7 @@ private:
   void watch_hour(const std::vector<double>& before_K);
   void watch_readiness();
   void fill_scalars();
+  void add_costs_and_yield();
 
   const PileDescription& pile_;
   PileSite site_;
@@ -85,6 +87,7 @@ private:
   double carbon_in_kgC_ = 0.0, nitrogen_in_kgN_ = 0.0, volume_in_m3_ = 0.0;
   double best_food_kgC_s_ = 0.0;
   int turns_ = 0;
+  Labour labour_;
 
   std::vector<std::size_t> core_cells_, skin_cells_;
   HygieneWatch hygiene_;

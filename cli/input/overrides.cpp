@@ -1,9 +1,11 @@
 #include "cli/input/overrides.hpp"
 
 #include "cli/input/toml_location.hpp"
+#include "cli/joined.hpp"
 #include "engine/errors.hpp"
 
 #include <charconv>
+#include <functional>
 #include <sstream>
 #include <string_view>
 #include <vector>
@@ -60,6 +62,96 @@ std::size_t element_index(const toml::array& list, std::string_view part, std::s
   return index;
 }
 
+/// Where a change stands, and what to write instead when it goes through a value.
+struct Change {
+  std::string where;
+  std::function<std::string(const std::string& path)> remedy;
+};
+
+/// Puts a copy of `value` where `parts` lead; makes the sections on the way that are not there.
+void put(toml::table& tree, const std::vector<std::string>& parts, const toml::node& value,
+         const Change& change) {
+  toml::node* node = &tree;
+  std::string path;
+  for (std::size_t i = 0; i < parts.size(); ++i) {
+    const bool last = i + 1 == parts.size();
+    if (toml::array* list = node->as_array()) {
+      const std::size_t index = element_index(*list, parts[i], path, change.where);
+      if (last) {
+        value.visit([&](const auto& typed) { list->replace(list->begin() + index, typed); });
+        return;
+      }
+      node = list->get(index);
+    } else if (toml::table* table = node->as_table()) {
+      const toml::key own_key(parts[i], value.source());
+      if (last) {
+        table->erase(parts[i]);
+        value.visit([&](const auto& typed) { table->insert(own_key, typed); });
+        return;
+      }
+      if (table->get(parts[i]) == nullptr) {
+        table->insert(own_key, toml::table{});
+      }
+      node = table->get(parts[i]);
+    } else {
+      throw InputError(change.where, fmt::format("{} is a value, not a section", path),
+                       change.remedy(path));
+    }
+    path += path.empty() ? parts[i] : "." + parts[i];
+  }
+}
+
+/// What `parts` lead to, or nullptr.
+toml::node* find(toml::table& tree, const std::vector<std::string>& parts) {
+  toml::node* node = &tree;
+  for (const std::string& part : parts) {
+    if (toml::table* table = node->as_table()) {
+      node = table->get(part);
+    } else if (toml::array* list = node->as_array()) {
+      std::size_t index = 0;
+      const auto [end, error] = std::from_chars(part.data(), part.data() + part.size(), index);
+      const bool is_number = error == std::errc{} && end == part.data() + part.size();
+      node = is_number ? list->get(index) : nullptr;
+    } else {
+      node = nullptr;
+    }
+    if (node == nullptr) {
+      return nullptr;
+    }
+  }
+  return node;
+}
+
+/// A section is merged with the one that is there; anything else takes the place of what is there.
+void merge(toml::table& tree, std::vector<std::string>& parts, const toml::node& value,
+           const std::string& where) {
+  const toml::table* section = value.as_table();
+  if (section != nullptr && find(tree, parts) != nullptr) {
+    for (const auto& [key, inner] : *section) {
+      parts.emplace_back(key.str());
+      merge(tree, parts, inner, where);
+      parts.pop_back();
+    }
+    return;
+  }
+  put(tree, parts, value, {.where = where, .remedy = [](const std::string& path) {
+                             return fmt::format("set {} itself", path);
+                           }});
+}
+
+/// Takes out what `parts` lead to.
+void drop(toml::table& tree, std::vector<std::string> parts, const std::string& where) {
+  const std::string key = joined(parts, ".");
+  const std::string last = parts.back();
+  parts.pop_back();
+  toml::node* parent = find(tree, parts);
+  toml::table* table = parent == nullptr ? nullptr : parent->as_table();
+  if (table == nullptr || table->erase(last) == 0) {
+    throw InputError(where, fmt::format("the pile has no {} to leave out", key),
+                     "leave it out of `without`, or write the key of a section that is there");
+  }
+}
+
 } // namespace
 
 void apply_override(toml::table& tree, const std::string& option) {
@@ -88,37 +180,34 @@ void apply_override(toml::table& tree, const std::string& option) {
   }
 
   toml::table parsed = parse_value(value, where);
-  toml::node& new_value = *parsed.get("value");
-  const toml::source_region source = new_value.source();
+  put(tree, parts, *parsed.get("value"), {.where = shown, .remedy = [](const std::string& path) {
+                                            return fmt::format("write --set {}=value", path);
+                                          }});
+}
 
-  toml::node* node = &tree;
-  std::string path;
-  for (std::size_t i = 0; i < parts.size(); ++i) {
-    const bool last = i + 1 == parts.size();
-    if (toml::array* list = node->as_array()) {
-      const std::size_t index = element_index(*list, parts[i], path, shown);
-      if (last) {
-        new_value.visit(
-            [&](auto& typed) { list->replace(list->begin() + index, std::move(typed)); });
-        return;
+void apply_variant(toml::table& tree, std::string_view file, std::string_view name) {
+  // A copy: what it changes may be the list of variants itself.
+  toml::table variant;
+  if (const toml::array* all = tree["variant"].as_array()) {
+    for (const toml::node& one : *all) {
+      const toml::table* table = one.as_table();
+      if (table != nullptr && (*table)["name"].value_or(std::string_view()) == name) {
+        variant = *table;
       }
-      node = list->get(index);
-    } else if (toml::table* table = node->as_table()) {
-      const toml::key own_key(parts[i], source);
-      if (last) {
-        table->erase(parts[i]);
-        new_value.visit([&](auto& typed) { table->insert(own_key, std::move(typed)); });
-        return;
-      }
-      if (table->get(parts[i]) == nullptr) {
-        table->insert(own_key, toml::table{});
-      }
-      node = table->get(parts[i]);
-    } else {
-      throw InputError(shown, fmt::format("{} is a value, not a section", path),
-                       fmt::format("write --set {}=value", path));
     }
-    path += path.empty() ? parts[i] : "." + parts[i];
+  }
+  if (const toml::array* dropped = variant["without"].as_array()) {
+    for (const toml::node& one : *dropped) {
+      if (const auto key = one.value<std::string>()) {
+        drop(tree, split_key(*key), location(file, one));
+      }
+    }
+  }
+  if (const toml::table* changes = variant["set"].as_table()) {
+    for (const auto& [key, value] : *changes) {
+      std::vector<std::string> parts = split_key(key.str());
+      merge(tree, parts, value, location(file, value));
+    }
   }
 }
 

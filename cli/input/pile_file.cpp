@@ -76,6 +76,7 @@ public:
     read_cover();
     read_air();
     read_additions();
+    read_labour();
     read_use();
     read_probes();
     read_variants();
@@ -110,6 +111,8 @@ private:
                                                        {{"coarse", models::Resolution::coarse},
                                                         {"standard", models::Resolution::standard},
                                                         {"fine", models::Resolution::fine}});
+    description_.all_weather_years =
+        pick<bool>(run.choice("weather_years"), {{"all", true}, {"start", false}});
     Section parameters = run.table("parameters");
     const auto rows = models::parameter_table();
     for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -141,9 +144,8 @@ private:
     site.finish();
     unreadable_weather_ = read.unreadable;
     file_.seed = read.seed;
-    if (options_.seed && site.has("weather")) {
-      notes_.add({fmt::format("--seed {}", *options_.seed),
-                  "changes nothing: the weather comes from a file", "leave it out"});
+    if (description_.all_weather_years) {
+      file_.year = read.year;
     }
     description_.weather = read.weather;
     if (context_.build) {
@@ -579,6 +581,21 @@ private:
     }
   }
 
+  void read_labour() {
+    Section section = top_.table("labour");
+    models::LabourRates& labour = description_.labour;
+    const auto m3_h = [&](const char* key) {
+      return section.quantity(key) * models::seconds_per_hour;
+    };
+    labour.build_m3_h = m3_h("build");
+    labour.fork_m3_h = m3_h("fork");
+    labour.loader_m3_h = m3_h("loader");
+    labour.windrow_turner_m3_h = m3_h("windrow_turner");
+    labour.watering_L_h = 1000.0 * m3_h("watering");
+    labour.setting_up_h = section.quantity("setting_up") / models::seconds_per_hour;
+    section.finish();
+  }
+
   void read_use() {
     Section section = top_.table("use");
     const std::string fit_for = section.choice("for");
@@ -649,7 +666,12 @@ private:
     for (Section& section : top_.tables("variant")) {
       const std::string name = section.text("name");
       const Section changes = section.table("set");
+      const std::vector<std::string> without = section.texts("without");
       section.finish();
+      if (!changes.present() && without.empty()) {
+        section.fault("name", fmt::format("variant \"{}\" changes nothing", name),
+                      "give set = { \"turning.every\" = \"3 days\" } or without = [\"turning\"]");
+      }
       if (std::ranges::find(file_.variants, name) != file_.variants.end()) {
         section.fault("name", fmt::format("two variants are called \"{}\"", name),
                       "give each a name of its own");
@@ -730,12 +752,18 @@ PileFile parse_pile_file(std::string_view text, const PileFileOptions& options) 
                      "mend this place; text stands in \"quotes\", sections in [brackets]");
   }
   std::vector<Fault> faults;
-  for (const std::string& option : options.overrides) {
+  const auto change = [&](const auto& apply) {
     try {
-      apply_override(tree, option);
+      apply();
     } catch (const InputError& error) {
       faults.insert(faults.end(), error.faults().begin(), error.faults().end());
     }
+  };
+  if (!options.variant.empty()) {
+    change([&] { apply_variant(tree, options.name, options.variant); });
+  }
+  for (const std::string& option : options.overrides) {
+    change([&] { apply_override(tree, option); });
   }
   if (!faults.empty()) {
     throw InputError(std::move(faults));
@@ -743,11 +771,18 @@ PileFile parse_pile_file(std::string_view text, const PileFileOptions& options) 
   return PileReader(tree, options).read(std::string(text));
 }
 
+std::vector<Fault> in_variant(const std::string& name, std::vector<Fault> faults) {
+  for (Fault& fault : faults) {
+    fault.what = fmt::format("variant \"{}\": {}", name, fault.what);
+  }
+  return faults;
+}
+
 PileFile read_pile_file(const std::string& path, const std::vector<std::string>& overrides,
-                        std::optional<std::uint64_t> seed) {
+                        std::optional<std::uint64_t> seed, const std::string& variant) {
   const std::string text = read_file(path);
   const std::string folder = std::filesystem::path(path).parent_path().string();
-  return parse_pile_file(text, {path, folder.empty() ? "." : folder, overrides, seed});
+  return parse_pile_file(text, {path, folder.empty() ? "." : folder, overrides, seed, variant});
 }
 
 } // namespace heapcast::cli

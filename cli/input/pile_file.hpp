@@ -1,9 +1,12 @@
 #pragma once
 
 #include "engine/errors.hpp"
+#include "models/ensemble/ensemble.hpp"
 #include "models/pile.hpp"
 
+#include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -17,6 +20,9 @@ struct PileFile {
   std::shared_ptr<const models::PileDescription> pile;
   std::vector<Fault> notes;          ///< legal but unlikely: where, what, and what may be meant
   std::optional<std::uint64_t> seed; ///< of weather made from monthly normals
+  /// Another year of such weather for each run of several; empty for a weather file and where the
+  /// pile keeps to the year of its start.
+  std::function<models::WeatherYear(std::size_t run)> year;
   std::vector<std::string> variants; ///< names of the `[[variant]]` tables
 };
 
@@ -26,6 +32,7 @@ struct PileFileOptions {
   std::string folder = ".";           ///< the weather file's path is relative to it
   std::vector<std::string> overrides; ///< `--set` options, see `apply_override`
   std::optional<std::uint64_t> seed;  ///< in place of `site.normals.seed`
+  std::string variant;                ///< name of the `[[variant]]` to read; empty: as written
 };
 
 /// Reads the text of a pile file, by the table `pile_keys()`.
@@ -40,9 +47,13 @@ struct PileFileOptions {
 /// but that the weather file cannot be read.
 [[nodiscard]] PileFile parse_pile_file(std::string_view text, const PileFileOptions& options);
 
+/// The faults of a variant, each saying which.
+[[nodiscard]] std::vector<Fault> in_variant(const std::string& name, std::vector<Fault> faults);
+
 /// The same for a file on disk. Throws FileError as well when it cannot be read.
 [[nodiscard]] PileFile read_pile_file(const std::string& path,
                                       const std::vector<std::string>& overrides = {},
-                                      std::optional<std::uint64_t> seed = {});
+                                      std::optional<std::uint64_t> seed = {},
+                                      const std::string& variant = {});
 
 } // namespace heapcast::cli

@@ -3,6 +3,7 @@
 #include "cli/input/material_file.hpp"
 #include "models/materials/material_property.hpp"
 #include "models/parameters.hpp"
+#include "models/pile.hpp"
 #include "models/readiness/use.hpp"
 
 #include <fmt/format.h>
@@ -47,6 +48,7 @@ Keys top_keys() {
       {.section = "", .name = "cover", .kind = table, .meaning = "what lies on it"},
       {.section = "", .name = "air", .kind = table, .meaning = "pipes and fan under it"},
       {.section = "", .name = "add", .kind = tables, .meaning = "material added later"},
+      {.section = "", .name = "labour", .kind = table, .meaning = "how fast the work goes"},
       {.section = "", .name = "use", .kind = table, .meaning = "what it must be ready for"},
       {.section = "", .name = "probe", .kind = tables, .meaning = "where a thermometer is put"},
       {.section = "", .name = "run", .kind = table, .meaning = "how the forecast is computed"},
@@ -622,6 +624,43 @@ std::vector<std::string> hygiene_choices() {
   return choices;
 }
 
+Keys labour_keys() {
+  const models::LabourRates usual;
+  const auto rate = [](std::string name, std::string low, std::string high, std::string initial,
+                       std::string meaning) {
+    return Key{.section = "labour",
+               .name = std::move(name),
+               .kind = quantity,
+               .dimension = Dimension::volume_flow,
+               .low = std::move(low),
+               .high = std::move(high),
+               .initial = initial,
+               .meaning = std::move(meaning) + " (common practice, no source)",
+               .example = fmt::format("\"{}\"", initial)};
+  };
+  const auto m3_h = [](double value) { return fmt::format("{} m3/h", value); };
+  return {rate("build", "0.05 m3/h", "1000 m3/h", m3_h(usual.build_m3_h),
+               "one person's pace of forking materials together and onto the pile"),
+          rate("fork", "0.05 m3/h", "1000 m3/h", m3_h(usual.fork_m3_h),
+               "one person's pace of turning by hand"),
+          rate("loader", "1 m3/h", "10000 m3/h", m3_h(usual.loader_m3_h),
+               "pace of turning with a loader"),
+          rate("windrow_turner", "1 m3/h", "10000 m3/h", m3_h(usual.windrow_turner_m3_h),
+               "pace of turning with a windrow turner"),
+          rate("watering", "1 L/h", "100000 L/h", fmt::format("{} L/h", usual.watering_L_h),
+               "what a person standing by brings out"),
+          Key{.section = "labour",
+              .name = "setting_up",
+              .kind = quantity,
+              .dimension = Dimension::time,
+              .low = "0 min",
+              .high = "24 h",
+              .initial = fmt::format("{} h", usual.setting_up_h),
+              .meaning = "fetching and cleaning for each turn or watering (common practice, no "
+                         "source)",
+              .example = "\"15 min\""}};
+}
+
 Keys run_keys() {
   Keys keys = {
       {.section = "use",
@@ -707,6 +746,14 @@ Keys run_keys() {
        .meaning = "how finely the pile is cut up",
        .example = "\"standard\""},
       {.section = "run",
+       .name = "weather_years",
+       .kind = choice,
+       .choices = {"all", "start"},
+       .initial = "all",
+       .meaning = "what several runs draw from: the same dates in all years of the weather, or "
+                  "in that of the start alone",
+       .example = "\"start\""},
+      {.section = "run",
        .name = "parameters",
        .kind = table,
        .meaning = "other values for the model's parameters, see `heapcast parameters`"},
@@ -731,8 +778,12 @@ Keys run_keys() {
                 {.section = "variant",
                  .name = "set",
                  .kind = table,
-                 .required = true,
-                 .meaning = "dotted keys of this file and their other values"}});
+                 .meaning = "dotted keys of this file and their other values"},
+                {.section = "variant",
+                 .name = "without",
+                 .kind = texts,
+                 .meaning = "dotted keys of this file that this variant does not have",
+                 .example = "[\"turning\"]"}});
   return keys;
 }
 
@@ -742,6 +793,7 @@ Keys all_keys() {
   append(keys, pile_section_keys());
   append(keys, material_keys("material"));
   append(keys, tending_keys());
+  append(keys, labour_keys());
   append(keys, run_keys());
   return keys;
 }

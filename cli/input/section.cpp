@@ -184,6 +184,7 @@ void Section::wrong_type(const Key& row, const toml::node& node) {
   switch (row.kind) {
   case ValueKind::text:
   case ValueKind::choice:
+  case ValueKind::texts:
   case ValueKind::conditions:
   case ValueKind::criteria:
   case ValueKind::weekdays:
@@ -547,6 +548,21 @@ std::vector<double> Section::days(std::string_view key) {
   }
   std::ranges::sort(days);
   return days;
+}
+
+std::vector<std::string> Section::texts(std::string_view key) {
+  const Key& r = row(key, ValueKind::texts);
+  std::vector<std::string> texts;
+  if (const toml::node* node = find(r)) {
+    for_each_element(*node, [&](const toml::node& element) {
+      if (const auto* string = element.as_string()) {
+        texts.push_back(string->get());
+      } else {
+        wrong_type(r, element);
+      }
+    });
+  }
+  return texts;
 }
 
 template <class Item>

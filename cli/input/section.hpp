@@ -49,6 +49,7 @@ public:
   [[nodiscard]] std::optional<models::LocalHours> date(std::string_view key);
   [[nodiscard]] double day(std::string_view key, double otherwise);
   [[nodiscard]] std::vector<double> days(std::string_view key);
+  [[nodiscard]] std::vector<std::string> texts(std::string_view key);
   [[nodiscard]] std::vector<models::Condition> conditions(std::string_view key);
   [[nodiscard]] std::vector<models::Criterion> criteria(std::string_view key);
   [[nodiscard]] std::vector<int> weekdays(std::string_view key);

@@ -1,6 +1,7 @@
 #include "cli/input/site_weather.hpp"
 
 #include "cli/input/read_file.hpp"
+#include "engine/counter_random.hpp"
 #include "models/weather/normals.hpp"
 #include "models/weather/weather_csv.hpp"
 
@@ -8,6 +9,7 @@
 #include <cmath>
 #include <filesystem>
 #include <numbers>
+#include <utility>
 
 #include <fmt/format.h>
 
@@ -87,14 +89,28 @@ ReadNormals read_normals(Section& section) {
   return read;
 }
 
-models::Weather generate(const ReadNormals& read, const models::Site& place,
-                         const WeatherNeed& need, const std::string& where) {
-  models::check_normals(read.normals, place, where);
+models::GeneratedDays days_needed(const WeatherNeed& need, std::uint64_t seed) {
   const auto first = std::chrono::floor<std::chrono::days>(*need.build);
   const double last_h = static_cast<double>((*need.build - first).count()) + 24.0 * need.days;
-  return models::weather_from_normals(
-      read.normals, place,
-      {.first = first, .count = static_cast<int>(std::ceil(last_h / 24.0)) + 1, .seed = read.seed});
+  return {.first = first, .count = static_cast<int>(std::ceil(last_h / 24.0)) + 1, .seed = seed};
+}
+
+SiteWeather generate(const ReadNormals& read, const models::Site& place, const WeatherNeed& need,
+                     const std::string& where) {
+  models::check_normals(read.normals, place, where);
+  SiteWeather made;
+  made.seed = read.seed;
+  made.weather = std::make_shared<const models::Weather>(
+      models::weather_from_normals(read.normals, place, days_needed(need, read.seed)));
+  made.year = [normals = read.normals, seed = read.seed, place, need](std::size_t run) {
+    const std::uint64_t run_seed = engine::random_bits({.seed = seed, .stream = run});
+    auto weather = std::make_shared<const models::Weather>(
+        models::weather_from_normals(normals, place, days_needed(need, run_seed)));
+    const std::string start = models::format_time(*need.build);
+    const double start_hour = models::hours_from_start(*weather, start);
+    return models::WeatherYear{std::move(weather), start_hour, start};
+  };
+  return made;
 }
 
 } // namespace
@@ -142,10 +158,7 @@ SiteWeather read_site_weather(Section& site, const WeatherNeed& need, const std:
   SiteWeather read;
   try {
     if (normals) {
-      read.seed = normals->seed;
-      read.weather = std::make_shared<const models::Weather>(
-          generate(*normals, place, need, site.where("normals")));
-      return read;
+      return generate(*normals, place, need, site.where("normals"));
     }
     const std::string path = (std::filesystem::path(folder) / file).lexically_normal().string();
     options.source = path;

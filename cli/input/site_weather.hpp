@@ -1,9 +1,12 @@
 #pragma once
 
 #include "cli/input/section.hpp"
+#include "models/ensemble/ensemble.hpp"
 #include "models/weather/weather.hpp"
 
+#include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -21,7 +24,9 @@ struct WeatherNeed {
 struct SiteWeather {
   std::shared_ptr<const models::Weather> weather; ///< null after a fault
   std::optional<std::uint64_t> seed;              ///< of weather made from monthly normals
-  std::string unreadable;                         ///< why the file could not be read, else empty
+  /// Another year of such weather for each run, by `seed` and run; empty for a weather file.
+  std::function<models::WeatherYear(std::size_t run)> year;
+  std::string unreadable; ///< why the file could not be read, else empty
 };
 
 /// Reads `[site]` (all but its start) with its weather: a CSV or EPW file, or monthly normals.

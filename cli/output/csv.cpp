@@ -35,7 +35,7 @@ public:
   }
   void cell(double value) {
     separate();
-    if (!std::isnan(value)) {
+    if (std::isfinite(value)) {
       fmt::format_to(std::back_inserter(text_), "{}", value);
     }
   }
@@ -94,6 +94,109 @@ std::string tests_csv(const models::ForecastResult& result, const std::string& s
     csv.cell(local_time(start, result.test_time_h[i]));
     for (const models::Series& test : result.tests) {
       csv.cell(test.values.at(i));
+    }
+    csv.end_line();
+  }
+  return csv.text();
+}
+
+std::string series_csv(const models::EnsembleResult& ensemble, const std::string& start) {
+  const models::ForecastResult& central = ensemble.central;
+  CsvText csv;
+  csv.heading("time", "h");
+  csv.heading("date", "");
+  for (const models::Band& band : ensemble.bands) {
+    for (const char* point : {"low", "median", "high"}) {
+      csv.heading(fmt::format("{}_{}", band.name, point), band.unit);
+    }
+  }
+  csv.heading("limit", "");
+  csv.end_line();
+  for (std::size_t i = 0; i < central.time_h.size(); ++i) {
+    csv.cell(central.time_h[i]);
+    csv.cell(local_time(start, central.time_h[i]));
+    for (const models::Band& band : ensemble.bands) {
+      csv.cell(band.low.at(i));
+      csv.cell(band.mid.at(i));
+      csv.cell(band.high.at(i));
+    }
+    csv.cell(i < central.limit.size() ? central.limit[i] : "");
+    csv.end_line();
+  }
+  return csv.text();
+}
+
+std::string tests_csv(const models::EnsembleResult& ensemble, const std::string& start) {
+  const std::vector<double>& time_h = ensemble.central.test_time_h;
+  CsvText csv;
+  csv.heading("time", "h");
+  csv.heading("date", "");
+  for (const models::Band& band : ensemble.test_bands) {
+    for (const char* point : {"low", "median", "high"}) {
+      csv.heading(fmt::format("{}_{}", band.name, point), band.unit);
+    }
+  }
+  csv.end_line();
+  for (std::size_t i = 0; i < time_h.size(); ++i) {
+    csv.cell(time_h[i]);
+    csv.cell(local_time(start, time_h[i]));
+    for (const models::Band& band : ensemble.test_bands) {
+      csv.cell(band.low.at(i));
+      csv.cell(band.mid.at(i));
+      csv.cell(band.high.at(i));
+    }
+    csv.end_line();
+  }
+  return csv.text();
+}
+
+std::string summary_csv(const models::EnsembleResult& ensemble) {
+  CsvText csv;
+  for (const char* name : {"name", "value", "unit", "reason", "low", "high", "missing_runs"}) {
+    csv.heading(name, "");
+  }
+  csv.end_line();
+  for (const models::RunValues& number : ensemble.numbers) {
+    const models::Spread points = ensemble.spread_of(number);
+    csv.cell(number.name);
+    csv.cell(points.mid);
+    csv.cell(number.unit);
+    csv.cell(ensemble.reason(number));
+    csv.cell(points.low);
+    csv.cell(points.high);
+    csv.cell(std::to_string(points.missing));
+    csv.end_line();
+  }
+  return csv.text();
+}
+
+std::string runs_csv(const models::EnsembleResult& ensemble, const models::PileDescription& pile) {
+  std::vector<std::size_t> drawn;
+  CsvText csv;
+  for (const char* name : {"run", "start", "failure"}) {
+    csv.heading(name, "");
+  }
+  for (const models::RunValues& number : ensemble.numbers) {
+    csv.heading(number.name, number.unit);
+  }
+  for (std::size_t p = 0; p < models::parameter_count; ++p) {
+    if (models::is_drawn(pile, p)) {
+      const models::ParameterRow& row = models::parameter_table()[p];
+      csv.heading(fmt::format("parameter_{}", row.name), row.unit);
+      drawn.push_back(p);
+    }
+  }
+  csv.end_line();
+  for (std::size_t run = 0; run < ensemble.runs(); ++run) {
+    const models::RunFailure* failure = ensemble.failure(run);
+    csv.cell(std::to_string(run));
+    csv.cell(ensemble.start[run]);
+    csv.cell(failure == nullptr ? "" : failure->reason);
+    for (const models::RunValues& number : ensemble.numbers) {
+      csv.cell(number.values[run]);
+    }
+    for (const std::size_t p : drawn) {
+      csv.cell(ensemble.parameters[run][static_cast<models::Parameter>(p)]);
     }
     csv.end_line();
   }
@@ -171,10 +274,7 @@ std::string section_csv(const models::ForecastResult& result, const std::string&
   return csv.text();
 }
 
-} // namespace
-
-void write_csv(const std::string& folder, const models::ForecastResult& result,
-               const std::string& start) {
+void make_folder(const std::string& folder) {
   namespace fs = std::filesystem;
   std::error_code error;
   fs::create_directories(folder, error);
@@ -186,14 +286,33 @@ void write_csv(const std::string& folder, const models::ForecastResult& result,
         "{}: the folder for the CSV files cannot be made: {} - give a folder you may write to",
         folder, error.message()));
   }
-  const auto write = [&](const char* name, const std::string& text) {
-    engine::write_file_atomically(fs::path(folder) / name, text);
-  };
-  write("series.csv", series_csv(result, start));
-  write("tests.csv", tests_csv(result, start));
-  write("summary.csv", summary_csv(result));
-  write("events.csv", events_csv(result, start));
-  write("section.csv", section_csv(result, start));
+}
+
+void write_table(const std::string& folder, const char* name, const std::string& text) {
+  engine::write_file_atomically(std::filesystem::path(folder) / name, text);
+}
+
+} // namespace
+
+void write_csv(const std::string& folder, const models::ForecastResult& result,
+               const std::string& start) {
+  make_folder(folder);
+  write_table(folder, "series.csv", series_csv(result, start));
+  write_table(folder, "tests.csv", tests_csv(result, start));
+  write_table(folder, "summary.csv", summary_csv(result));
+  write_table(folder, "events.csv", events_csv(result, start));
+  write_table(folder, "section.csv", section_csv(result, start));
+}
+
+void write_csv(const std::string& folder, const models::EnsembleResult& ensemble,
+               const models::PileDescription& pile) {
+  make_folder(folder);
+  write_table(folder, "series.csv", series_csv(ensemble, pile.start));
+  write_table(folder, "tests.csv", tests_csv(ensemble, pile.start));
+  write_table(folder, "summary.csv", summary_csv(ensemble));
+  write_table(folder, "runs.csv", runs_csv(ensemble, pile));
+  write_table(folder, "events.csv", events_csv(ensemble.central, pile.start));
+  write_table(folder, "section.csv", section_csv(ensemble.central, pile.start));
 }
 
 } // namespace heapcast::cli

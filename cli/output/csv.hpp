@@ -1,5 +1,6 @@
 #pragma once
 
+#include "models/ensemble/ensemble.hpp"
 #include "models/forecast.hpp"
 
 #include <string>
@@ -17,5 +18,16 @@ namespace heapcast::cli {
 /// build, "YYYY-MM-DDThh:mm". Throws FileError.
 void write_csv(const std::string& folder, const models::ForecastResult& result,
                const std::string& start);
+
+/// The same of several runs:
+/// - series.csv and tests.csv have `name_low`, `name_median` and `name_high`, the points of
+///   `models::spread`; `limit` is the central run's, as are events.csv and section.csv;
+/// - summary.csv has the median as `value`, and `low`, `high` and `missing_runs` at the end; a
+/// point
+///   beyond every value is empty;
+/// - runs.csv has a line for each run: run, the start of its weather, why it failed, every number,
+///   every parameter that was drawn.
+void write_csv(const std::string& folder, const models::EnsembleResult& ensemble,
+               const models::PileDescription& pile);
 
 } // namespace heapcast::cli

@@ -1,6 +1,7 @@
 #include "cli/output/forecast_dataset.hpp"
 
 #include "cli/output/cf_unit.hpp"
+#include "cli/report/cautions.hpp"
 
 #include <fmt/format.h>
 
@@ -194,10 +195,72 @@ void add_events(Dataset& data, const models::ForecastResult& result) {
   }
 }
 
-} // namespace
+/// A variable of the central run as one of the ensemble: a band, or marked as the central run's.
+void widen(Variable& variable, const models::EnsembleResult& ensemble) {
+  if (const models::Band* band = ensemble.band(variable.name)) {
+    variable.dimensions = {"quantile", variable.dimensions.back()};
+    variable.values = band->low;
+    variable.values.insert(variable.values.end(), band->mid.begin(), band->mid.end());
+    variable.values.insert(variable.values.end(), band->high.begin(), band->high.end());
+    variable.attributes.emplace_back("comment",
+                                     std::string("points of the runs' distribution, time by time"));
+  } else if (variable.dimensions.front() == "run" || variable.dimensions.front() == "event") {
+    std::erase(variable.dimensions, "run");
+    variable.attributes.emplace_back(
+        "comment", std::string("of the run with the pile's own parameters and weather"));
+  }
+}
 
-Dataset forecast_dataset(const models::PileDescription& pile, const models::ForecastResult& result,
-                         const OutputContext& context) {
+void add_runs(Dataset& data, const models::PileDescription& pile,
+              const models::EnsembleResult& ensemble) {
+  const auto add_texts = [&](const std::string& name, std::vector<std::string> texts,
+                             const std::string& long_name) {
+    data.variables.push_back({name, {"run"}, {}, std::move(texts), {{"long_name", long_name}}});
+  };
+  for (std::size_t i = 0; i < ensemble.numbers.size(); ++i) {
+    const models::RunValues& number = ensemble.numbers[i];
+    Variable variable{
+        number.name, {"run"}, number.values, {}, described(number.unit, number.long_name)};
+    if (const double central = ensemble.central.scalars[i].value; std::isfinite(central)) {
+      variable.attributes.emplace_back("central_run", central);
+    }
+    const bool all_there = std::ranges::all_of(number.reasons, &std::string::empty);
+    if (!all_there) {
+      variable.attributes.emplace_back("ancillary_variables", number.name + "_reason");
+    }
+    data.variables.push_back(std::move(variable));
+    if (!all_there) {
+      add_texts(number.name + "_reason", number.reasons,
+                "why there is no value: " + number.long_name);
+    }
+  }
+  if (std::ranges::any_of(ensemble.decided_by, [](const auto& key) { return !key.empty(); })) {
+    add_texts("ready_decided_by", ensemble.decided_by, "what was met last, or is not met");
+  }
+  add_texts("run_start", ensemble.start, "start of the weather used, local standard time");
+  std::vector<std::string> failures(ensemble.runs());
+  for (const models::RunFailure& failure : ensemble.failed) {
+    failures[failure.run] = failure.reason;
+  }
+  add_texts("run_failure", std::move(failures), "why the run failed; empty for one that did not");
+  for (std::size_t p = 0; p < models::parameter_count; ++p) {
+    const models::ParameterRow& row = models::parameter_table()[p];
+    if (models::is_drawn(pile, p)) {
+      Variable variable{fmt::format("parameter_{}", row.name),
+                        {"run"},
+                        {},
+                        {},
+                        described(std::string(row.unit), std::string(row.meaning))};
+      for (const models::ParameterSet& drawn : ensemble.parameters) {
+        variable.values.push_back(drawn[static_cast<models::Parameter>(p)]);
+      }
+      data.variables.push_back(std::move(variable));
+    }
+  }
+}
+
+Dataset run_dataset(const models::PileDescription& pile, const models::ForecastResult& result,
+                    const OutputContext& context) {
   Dataset data;
   data.attributes = root_attributes(pile, result, context);
   data.dimensions = {{"run", 1, {}, {}},
@@ -229,6 +292,45 @@ Dataset forecast_dataset(const models::PileDescription& pile, const models::Fore
   add_scalars(data, result);
   add_section(data, result);
   add_events(data, result);
+  return data;
+}
+
+} // namespace
+
+Dataset forecast_dataset(const models::PileDescription& pile, const models::ForecastResult& result,
+                         const OutputContext& context) {
+  Dataset data = run_dataset(pile, result, context);
+  add_cautions(data, models::cautions(models::caution_figures(pile, result)));
+  return data;
+}
+
+Dataset forecast_dataset(const models::PileDescription& pile,
+                         const models::EnsembleResult& ensemble, const OutputContext& context) {
+  Dataset data = run_dataset(pile, ensemble.central, context);
+  data.attributes.emplace_back("runs", static_cast<std::int64_t>(ensemble.runs()));
+  data.attributes.emplace_back("failed_runs", static_cast<std::int64_t>(ensemble.failed.size()));
+  if (!ensemble.failed.empty()) {
+    data.attributes.emplace_back("first_failure", ensemble.failed.front().reason);
+  }
+  for (engine::Dimension& dimension : data.dimensions) {
+    if (dimension.name == "run") {
+      dimension.size = ensemble.runs();
+    }
+  }
+  data.dimensions.push_back(
+      {"quantile",
+       models::spread_shares.size(),
+       {models::spread_shares.begin(), models::spread_shares.end()},
+       {{"units", std::string("1")},
+        {"long_name", std::string("share of the runs at or below the value")}}});
+  std::erase_if(data.variables, [](const Variable& one) {
+    return one.dimensions == std::vector<std::string>{"run"};
+  });
+  for (Variable& variable : data.variables) {
+    widen(variable, ensemble);
+  }
+  add_runs(data, pile, ensemble);
+  add_cautions(data, models::cautions(models::caution_figures(pile, ensemble)));
   return data;
 }
 

@@ -2,6 +2,7 @@
 
 #include "cli/output/output_context.hpp"
 #include "engine/results_file.hpp"
+#include "models/ensemble/ensemble.hpp"
 #include "models/forecast.hpp"
 
 namespace heapcast::cli {
@@ -19,6 +20,20 @@ namespace heapcast::cli {
 /// is left out, so that the same run gives the same file.
 [[nodiscard]] engine::Dataset forecast_dataset(const models::PileDescription& pile,
                                                const models::ForecastResult& result,
+                                               const OutputContext& context);
+
+/// Several runs in the same schema, but for:
+/// - dimensions `run` (as many as there are) and `quantile` (0.1, 0.5, 0.9);
+/// - (quantile, time): every series, `models::spread` of the runs at each time; tests likewise;
+/// - (run): every scalar of every run, NaN where it has none, with the attribute `central_run`, its
+///   value with the pile's own parameters and weather; `run_start`, the start of the weather used;
+///   `run_failure`, why the run failed or empty; `parameter_<name>`, every parameter that was
+///   drawn; `ready_decided_by` where it is known;
+/// - `limit` over (time), fields over (field_time, cell) and the events: of the central run, as
+///   their `comment` says;
+/// - root attributes `runs`, `failed_runs` and `first_failure`.
+[[nodiscard]] engine::Dataset forecast_dataset(const models::PileDescription& pile,
+                                               const models::EnsembleResult& ensemble,
                                                const OutputContext& context);
 
 } // namespace heapcast::cli

@@ -7,15 +7,35 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
+Json finite_or_null(double value) {
+  return std::isfinite(value) ? Json(value) : Json();
+}
+
 Json results_json(const models::ForecastResult& result) {
   Json results = Json::object();
   for (const models::Scalar& scalar : result.scalars) {
     Json& entry = results[scalar.name];
-    const bool known = std::isfinite(scalar.value);
-    entry["value"] = known ? Json(scalar.value) : Json();
+    entry["value"] = finite_or_null(scalar.value);
     entry["unit"] = scalar.unit;
-    if (!known) {
+    if (!std::isfinite(scalar.value)) {
       entry["reason"] = scalar.reason;
+    }
+  }
+  return results;
+}
+
+Json results_json(const models::EnsembleResult& ensemble) {
+  Json results = Json::object();
+  for (const models::RunValues& number : ensemble.numbers) {
+    const models::Spread points = ensemble.spread_of(number);
+    Json& entry = results[number.name];
+    entry = {{"value", finite_or_null(points.mid)},
+             {"low", finite_or_null(points.low)},
+             {"high", finite_or_null(points.high)},
+             {"missing_runs", points.missing},
+             {"unit", number.unit}};
+    if (points.missing > 0 || !std::isfinite(points.mid)) {
+      entry["reason"] = ensemble.reason(number);
     }
   }
   return results;
@@ -55,6 +75,15 @@ Json summary_json(const models::PileDescription& pile, const models::ForecastRes
           {"events", events_json(result)},
           {"warnings", result.warnings},
           {"weather", weather_json(pile.weather ? *pile.weather : models::Weather{})}};
+}
+
+Json summary_json(const models::PileDescription& pile, const models::EnsembleResult& ensemble,
+                  const OutputContext& context) {
+  Json json = summary_json(pile, ensemble.central, context);
+  json["results"] = results_json(ensemble);
+  json["runs"] = ensemble.runs();
+  json["failed_runs"] = ensemble.failed.size();
+  return json;
 }
 
 } // namespace heapcast::cli

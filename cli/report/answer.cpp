@@ -49,7 +49,7 @@ std::string ready_sentence(const ResultsReader& results, const Calendar& calenda
       ready->missing_runs == 0
           ? std::string()
           : fmt::format(" {} of {} runs have no ready day within {}{}", ready->missing_runs,
-                        results.runs(), horizon(results), because);
+                        results.finished_runs(), horizon(results), because);
   if (!std::isfinite(ready->mid)) {
     return share.substr(1);
   }

@@ -1,27 +1,18 @@
 #pragma once
 
 #include "cli/report/results_reader.hpp"
+#include "engine/results_file.hpp"
+#include "models/cautions.hpp"
 
-#include <string>
 #include <vector>
 
 namespace heapcast::cli {
 
-/// Where something can hurt someone: what this forecast says about it, and what to do.
-struct Caution {
-  std::string title;
-  std::string finding; ///< the number of this forecast behind it; empty when the file has none
-  std::string advice;
-  bool applies = false; ///< this forecast gives a reason for it; the others hold for any pile
-};
+/// Puts the cautions of a run into its results file, so that its report can be made from that
+/// alone: the dimension `caution` and caution_title, _finding, _brief, _advice and _applies.
+void add_cautions(engine::Dataset& data, const std::vector<models::Caution>& cautions);
 
-/// All cautions of the trade, those that apply first. Numbers of several runs are the 95th
-/// percentile (5th for moisture), so that the worse end of the ensemble counts.
-[[nodiscard]] std::vector<Caution> cautions(const ResultsReader& results);
-
-/// The words of `words` that stand in the pile file, comments left out, whole words in any case
-/// and in singular or plural.
-[[nodiscard]] std::vector<std::string> words_in_pile_file(const std::string& pile_file,
-                                                          const std::vector<std::string>& words);
+/// The cautions of a results file; none when it has none.
+[[nodiscard]] std::vector<models::Caution> cautions(const ResultsReader& results);
 
 } // namespace heapcast::cli

@@ -204,11 +204,11 @@ DailyTable daily_table(const FilledChart& chart, const Calendar& calendar) {
     const std::string label(one.series->label);
     const auto& daily = one.daily;
     if (!daily.low.empty()) {
-      add_column(table, with_unit(label + " (5 %)", daily.unit), daily.low);
+      add_column(table, with_unit(label + " (10 %)", daily.unit), daily.low);
     }
     add_column(table, with_unit(label, daily.unit), daily.mid);
     if (!daily.high.empty()) {
-      add_column(table, with_unit(label + " (95 %)", daily.unit), daily.high);
+      add_column(table, with_unit(label + " (90 %)", daily.unit), daily.high);
     }
   }
   return table;

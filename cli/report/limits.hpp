@@ -17,9 +17,9 @@ struct LimitLane {
   std::vector<Span> spans;
 };
 
-/// Reads `limit` (flags over (run,time); with several runs the commonest flag of each hour). A lane
-/// for each flag that occurs, in the order of the flags. Each output holds for the time since the
-/// one before it. Empty when the file has no readable limit.
+/// Reads `limit`, flags over (time) or (run,time) with one run; of several runs the file holds that
+/// of the pile as given. A lane for each flag that occurs, in the order of the flags. Each output
+/// holds for the time since the one before it. Empty when the file has no readable limit.
 [[nodiscard]] std::vector<LimitLane> limit_lanes(const ResultsReader& results);
 
 } // namespace heapcast::cli

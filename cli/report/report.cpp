@@ -1,6 +1,7 @@
 #include "cli/report/report.hpp"
 
 #include "cli/report/answer.hpp"
+#include "cli/report/balance_tables.hpp"
 #include "cli/report/calendar.hpp"
 #include "cli/report/cautions.hpp"
 #include "cli/report/charts.hpp"
@@ -75,7 +76,7 @@ data chart_view(const FilledChart& chart, const Calendar& calendar) {
                  {"table", table_view(daily_table(chart, calendar), id)}});
 }
 
-data caution_list(const std::vector<Caution>& cautions, bool applies) {
+data caution_list(const std::vector<models::Caution>& cautions, bool applies) {
   data list{data::type::list};
   for (const auto& caution : cautions) {
     if (caution.applies == applies) {
@@ -177,6 +178,27 @@ data event_list(const std::vector<Event>& events, const Calendar& calendar) {
                            {"event_name", event_name(event.kind)},
                            {"event_reason", event.reason},
                            {"event_amount", event_amount(event)}}));
+  }
+  return list;
+}
+
+data figure_list(const std::vector<KeyFigure>& figures) {
+  data list{data::type::list};
+  for (const KeyFigure& figure : figures) {
+    list.push_back(object({{"label", figure.label}, {"value", figure.value}}));
+  }
+  return list;
+}
+
+data week_list(const std::vector<WaterWeek>& weeks) {
+  const auto litres = [](double value) { return fmt::format("{:.0f}", value + 0.0); };
+  data list{data::type::list};
+  for (const WaterWeek& one : weeks) {
+    list.push_back(object({{"week", std::to_string(one.week)},
+                           {"given", litres(one.given)},
+                           {"rain", litres(one.rain)},
+                           {"evaporated", litres(one.evaporated)},
+                           {"drained", litres(one.drained)}}));
   }
   return list;
 }
@@ -352,14 +374,17 @@ std::string html_report(const engine::Dataset& results) {
   view.set("detail", words.detail.empty() ? data(false) : data(words.detail));
   set_part(view, "start_date", calendar.date(0.0));
   if (reader.runs() > 1) {
-    view.set("ensemble", object({{"runs", std::to_string(reader.runs())}}));
+    const std::size_t failed = reader.runs() - reader.finished_runs();
+    view.set("ensemble",
+             object({{"runs", std::to_string(reader.runs())},
+                     {"failed", failed == 0 ? data(false) : data(std::to_string(failed))}}));
   }
   view.set("drawn_by_day", drawing["days"].is_null());
-  data figures{data::type::list};
-  for (const auto& figure : key_figures(reader)) {
-    figures.push_back(object({{"label", figure.label}, {"value", figure.value}}));
-  }
-  set_part(view, "figures", figures);
+  set_part(view, "figures", figure_list(key_figures(reader)));
+  set_part(view, "nitrogen_figures", figure_list(nitrogen_figures(reader)));
+  set_part(view, "work_figures", figure_list(work_figures(reader)));
+  set_part(view, "yield_figures", figure_list(yield_figures(reader)));
+  set_part(view, "water_weeks", week_list(water_weeks(reader)));
   for (const auto& chart : charts) {
     view.set("part_" + std::string(chart.chart->part), true);
     view.set("chart_" + std::string(chart.chart->id), chart_view(chart, calendar));

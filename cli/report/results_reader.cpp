@@ -1,25 +1,18 @@
 #include "cli/report/results_reader.hpp"
 
+#include "models/ensemble/ensemble.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <map>
+#include <utility>
 
 namespace heapcast::cli {
 
 namespace {
-
-constexpr double infinity = std::numeric_limits<double>::infinity();
-
-/// Nearest-rank percentile of sorted values: the smallest with at least `share` of them at or
-/// below.
-double percentile(const std::vector<double>& sorted, double share) {
-  const auto count = static_cast<double>(sorted.size());
-  const double rank = std::clamp(std::ceil(share * count), 1.0, count);
-  return sorted[static_cast<std::size_t>(rank) - 1];
-}
 
 std::size_t product(const engine::Dataset& data, const std::vector<std::string>& dimensions) {
   std::size_t size = 1;
@@ -93,6 +86,9 @@ ResultsReader::ResultsReader(const engine::Dataset& data) : data_(data) {
   if (const auto* run = data.dimension("run"); run != nullptr && run->size > 0) {
     runs_ = run->size;
   }
+  for (std::size_t run = 0; run < runs_; ++run) {
+    failed_runs_ += failed(run) ? 1 : 0;
+  }
   if (const auto* time = data.dimension("time"); time != nullptr) {
     time_h_ = time->values;
   }
@@ -120,46 +116,36 @@ double largest(const std::vector<double>& values) {
 
 std::optional<Curve> ResultsReader::curve(const std::string& name) const {
   const auto* variable = data_.variable(name);
-  const std::size_t times = time_h_.size();
-  if (variable == nullptr || times == 0) {
+  if (variable == nullptr || time_h_.empty() ||
+      variable->values.size() != product(data_, variable->dimensions)) {
     return std::nullopt;
   }
-  const bool by_run = is_over(*variable, {"run", "time"});
-  const std::size_t runs = by_run ? runs_ : 1;
-  if ((!by_run && !is_over(*variable, {"time"})) || variable->values.size() != runs * times) {
+  const bool spread = is_over(*variable, {"quantile", "time"}) &&
+                      variable->values.size() == models::spread_shares.size() * time_h_.size();
+  const bool single =
+      is_over(*variable, {"time"}) || (is_over(*variable, {"run", "time"}) && runs_ == 1);
+  if (!spread && !single) {
     return std::nullopt;
   }
   const auto unit = shown_unit(*variable);
-  Curve curve;
-  curve.unit = unit.text;
-  curve.mid.resize(times);
-  if (runs > 1) {
-    curve.low.resize(times);
-    curve.high.resize(times);
+  const auto row = [&](std::size_t index) {
+    const auto size = static_cast<std::ptrdiff_t>(time_h_.size());
+    const auto first = variable->values.begin() + static_cast<std::ptrdiff_t>(index) * size;
+    std::vector<double> values(first, first + size);
+    for (auto& value : values) {
+      value *= unit.factor;
+    }
+    return values;
+  };
+  if (single) {
+    return Curve{unit.text, row(0), {}, {}};
   }
-  std::vector<double> sorted;
-  for (std::size_t t = 0; t < times; ++t) {
-    if (runs == 1) {
-      curve.mid[t] = unit.factor * variable->values[t];
-      continue;
-    }
-    sorted.clear();
-    for (std::size_t run = 0; run < runs; ++run) {
-      const double value = variable->values[run * times + t];
-      if (std::isfinite(value)) {
-        sorted.push_back(unit.factor * value);
-      }
-    }
-    if (sorted.empty()) {
-      curve.low[t] = curve.mid[t] = curve.high[t] = std::numeric_limits<double>::quiet_NaN();
-      continue;
-    }
-    std::sort(sorted.begin(), sorted.end());
-    curve.low[t] = percentile(sorted, 0.05);
-    curve.mid[t] = percentile(sorted, 0.5);
-    curve.high[t] = percentile(sorted, 0.95);
-  }
-  return curve;
+  return Curve{unit.text, row(1), row(0), row(2)};
+}
+
+bool ResultsReader::failed(std::size_t run) const {
+  const auto* failures = data_.variable("run_failure");
+  return failures != nullptr && run < failures->texts.size() && !failures->texts[run].empty();
 }
 
 std::optional<Number> ResultsReader::number(const std::string& name) const {
@@ -178,31 +164,32 @@ std::optional<Number> ResultsReader::number(const std::string& name) const {
     number.long_name = name;
   }
   const auto* reasons = data_.variable(name + "_reason");
-  std::vector<double> sorted;
+  std::vector<double> values;
   for (std::size_t run = 0; run < variable->values.size(); ++run) {
-    const double value = unit.factor * variable->values[run];
-    if (std::isfinite(value)) {
-      sorted.push_back(value);
-      number.largest_size = std::max(number.largest_size, std::abs(value));
+    if (failed(run)) {
       continue;
     }
-    sorted.push_back(infinity);
-    ++number.missing_runs;
-    if (number.reason.empty() && reasons != nullptr && run < reasons->texts.size()) {
+    const double value = unit.factor * variable->values[run];
+    values.push_back(std::isfinite(value) ? value : std::numeric_limits<double>::quiet_NaN());
+    if (std::isfinite(value)) {
+      number.largest_size = std::max(number.largest_size, std::abs(value));
+    } else if (number.reason.empty() && reasons != nullptr && run < reasons->texts.size()) {
       number.reason = reasons->texts[run];
     }
   }
-  std::sort(sorted.begin(), sorted.end());
-  number.low = percentile(sorted, 0.05);
-  number.mid = percentile(sorted, 0.5);
-  number.high = percentile(sorted, 0.95);
+  const models::Spread points = models::spread(std::move(values));
+  number.low = points.low;
+  number.mid = points.mid;
+  number.high = points.high;
+  number.missing_runs = points.missing;
   return number;
 }
 
 std::vector<Number> ResultsReader::numbers() const {
   std::vector<Number> all;
   for (const auto& variable : data_.variables) {
-    if (is_over(variable, {"run"}) || variable.dimensions.empty()) {
+    if ((is_over(variable, {"run"}) || variable.dimensions.empty()) &&
+        !variable.name.starts_with("parameter_")) {
       if (auto found = number(variable.name)) {
         all.push_back(std::move(*found));
       }
@@ -211,19 +198,19 @@ std::vector<Number> ResultsReader::numbers() const {
   return all;
 }
 
-std::vector<double> ResultsReader::first_run_field(const std::string& name) const {
+std::vector<double> ResultsReader::field(const std::string& name) const {
   const auto* variable = data_.variable(name);
   if (variable == nullptr || variable->dimensions.size() < 2 ||
       variable->values.size() != product(data_, variable->dimensions)) {
     return {};
   }
-  const bool by_run = variable->dimensions.size() == 3 && variable->dimensions.front() == "run";
-  if (!by_run && variable->dimensions.size() != 2) {
+  const bool of_one_run =
+      variable->dimensions.size() == 3 && variable->dimensions.front() == "run" && runs_ == 1;
+  if (!of_one_run && variable->dimensions.size() != 2) {
     return {};
   }
-  const auto size = static_cast<std::ptrdiff_t>(variable->values.size() / (by_run ? runs_ : 1));
   const auto unit = shown_unit(*variable);
-  std::vector<double> values(variable->values.begin(), variable->values.begin() + size);
+  std::vector<double> values = variable->values;
   for (auto& value : values) {
     value *= unit.factor;
   }

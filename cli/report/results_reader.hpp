@@ -10,14 +10,15 @@
 namespace heapcast::cli {
 
 /// A quantity through time as the report shows it. One run: `low` and `high` are empty. Several
-/// runs: `mid` is the median over the runs, `low` and `high` their 5th and 95th percentile.
+/// runs: `mid` is the median over the runs, `low` and `high` their 10 % and 90 % points.
 struct Curve {
   std::string unit; ///< as printed: "°C", "m³/h"
   std::vector<double> mid, low, high;
 };
 
-/// One number of a run, or its spread over the runs. A run without the number (NaN: not within the
-/// horizon) counts as later or larger than every run that has it.
+/// One number of a run, or its median and 10 % and 90 % points over the runs (`models::spread`). A
+/// run without the number (NaN: not within the horizon) counts as later or larger than every run
+/// that has it; a run that failed does not count.
 struct Number {
   std::string name;
   std::string long_name; ///< the name when the file gives none
@@ -35,23 +36,29 @@ public:
   explicit ResultsReader(const engine::Dataset& data);
 
   [[nodiscard]] std::size_t runs() const { return runs_; }
+  /// Of the runs, those that came to an end.
+  [[nodiscard]] std::size_t finished_runs() const { return runs_ - failed_runs_; }
   [[nodiscard]] const std::vector<double>& time_h() const { return time_h_; }
   [[nodiscard]] const engine::Dataset& data() const { return data_; }
 
-  /// A (run,time) or (time) variable.
+  /// A (run,time) variable of one run, (time), or (quantile,time) with three quantiles.
   [[nodiscard]] std::optional<Curve> curve(const std::string& name) const;
   /// A (run) or scalar variable.
   [[nodiscard]] std::optional<Number> number(const std::string& name) const;
-  /// Every number over runs, in the order of the file.
+  /// Every number over runs, in the order of the file, but for the parameters drawn for each run.
   [[nodiscard]] std::vector<Number> numbers() const;
-  /// The first run's values of a (run,outer,inner) or (outer,inner) variable, outer-major.
-  [[nodiscard]] std::vector<double> first_run_field(const std::string& name) const;
+  /// The values of a (outer,inner) variable, or of one over (run,outer,inner) with one run,
+  /// outer-major. Of several runs the file holds the fields of the pile as given.
+  [[nodiscard]] std::vector<double> field(const std::string& name) const;
   /// A root attribute as text; empty when there is none.
   [[nodiscard]] std::string text(const std::string& attribute) const;
 
 private:
+  [[nodiscard]] bool failed(std::size_t run) const;
+
   const engine::Dataset& data_;
   std::size_t runs_ = 1;
+  std::size_t failed_runs_ = 0;
   std::vector<double> time_h_;
 };
 

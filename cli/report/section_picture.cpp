@@ -93,8 +93,8 @@ std::optional<SectionPicture> read_section(const ResultsReader& results,
   const auto* cell_dimension = data.dimension("cell");
   const auto* corner_dimension = data.dimension("corner");
   const auto* time = data.dimension("field_time");
-  const auto xs = results.first_run_field("cell_corner_x");
-  const auto zs = results.first_run_field("cell_corner_z");
+  const auto xs = results.field("cell_corner_x");
+  const auto zs = results.field("cell_corner_z");
   if (cell_dimension == nullptr || corner_dimension == nullptr || time == nullptr || xs.empty() ||
       xs.size() != zs.size() || xs.size() != cell_dimension->size * corner_dimension->size ||
       time->values.empty()) {
@@ -146,7 +146,7 @@ std::optional<SectionPicture> read_section(const ResultsReader& results,
     section.days.push_back(time->values[t] / 24.0);
   }
   for (const auto& map : maps) {
-    const auto all = results.first_run_field(std::string(map.name));
+    const auto all = results.field(std::string(map.name));
     if (all.size() != times * cells) {
       continue;
     }

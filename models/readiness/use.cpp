@@ -1,6 +1,7 @@
 #include "models/readiness/use.hpp"
 
 #include "engine/errors.hpp"
+#include "models/hygiene/hygiene_rule.hpp"
 #include "models/pile.hpp"
 #include "models/readiness/respiration.hpp"
 
@@ -135,9 +136,11 @@ bool asks_for_hygiene(const Use& use, const PileDescription& pile) {
 }
 
 std::vector<std::string_view> hygiene_rule_keys() {
-  return {"us503_pfrp_vessel", "us503_pfrp_windrow", "us503_psrp",  "us503_var5", "us503_eq1",
-          "nop_vessel",        "nop_windrow",        "eu1009_cmc3", "abp",        "de_bioabfv",
-          "uk_windrow60",      "uk_closed60",        "pas100",      "as4454"};
+  std::vector<std::string_view> keys;
+  for (const HygieneRule& rule : hygiene_rules()) {
+    keys.push_back(rule.key);
+  }
+  return keys;
 }
 
 const MeasureRow& measure_row(Measure measure) {

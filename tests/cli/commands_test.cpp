@@ -7,6 +7,7 @@
 #include <gtest/gtest.h>
 #include <nlohmann/json.hpp>
 
+#include <algorithm>
 #include <chrono>
 #include <csignal>
 #include <cstdlib>
@@ -207,6 +208,74 @@ TEST_F(Commands, ReportIsMadeAgainFromTheResultsAlone) {
   ASSERT_EQ(run({"report", result("a.h5"), "-o", result("again.html")}), 0) << err();
   EXPECT_EQ(text_of(first), text_of(result("again.html")));
   EXPECT_TRUE(fs::exists(result("tables/series.csv")));
+}
+
+/// Few coarse days, for speed.
+std::vector<std::string> few_runs(std::vector<std::string> more) {
+  std::vector<std::string> words = {"forecast", example,      "--resolution", "coarse",
+                                    "--set",    "run.days=8", "--runs",       "4"};
+  words.insert(words.end(), more.begin(), more.end());
+  return words;
+}
+
+TEST_F(Commands, SeveralRunsGiveIntervalsAndNoProgressIntoAFile) {
+  ASSERT_EQ(run(few_runs({"-o", result("a.h5"), "--csv", result("tables")})), 0) << err();
+  EXPECT_THAT(err(), IsEmpty());
+  EXPECT_THAT(out(), HasSubstr("Runs       4; in brackets where 80 % of them lie"));
+  EXPECT_LE(std::ranges::count(out(), '\n'), 40);
+  const heapcast::engine::Dataset data = heapcast::engine::read_results_file(result("a.h5"));
+  EXPECT_EQ(data.dimension("run")->size, 4U);
+  EXPECT_EQ(data.variable("core_temperature")->dimensions,
+            (std::vector<std::string>{"quantile", "time"}));
+  const std::string runs = text_of(result("tables/runs.csv"));
+  EXPECT_EQ(std::ranges::count(runs, '\n'), 5); // a heading and four runs
+}
+
+TEST_F(Commands, SeedAndNotThreadsDecideSeveralRuns) {
+  ASSERT_EQ(run(few_runs({"--json", "--threads", "1"})), 0) << err();
+  const std::string one = out();
+  const auto json = nlohmann::json::parse(one);
+  EXPECT_EQ(json["runs"], 4);
+  EXPECT_LT(json["results"]["peak_temperature"]["low"],
+            json["results"]["peak_temperature"]["high"]);
+  ASSERT_EQ(run(few_runs({"--json", "--threads", "3"})), 0) << err();
+  EXPECT_EQ(out(), one);
+  ASSERT_EQ(run(few_runs({"--json", "--seed", "2"})), 0) << err();
+  EXPECT_THAT(err(), IsEmpty()); // no word that the seed changes nothing
+  EXPECT_NE(nlohmann::json::parse(out())["results"], json["results"]);
+}
+
+TEST_F(Commands, OneRunIsAPlainForecast) {
+  const std::vector<std::string> words = {"forecast", example, "--resolution", "coarse", "--json"};
+  ASSERT_EQ(run(words), 0);
+  const std::string plain = out();
+  std::vector<std::string> more = words;
+  more.insert(more.end(), {"--runs", "1"});
+  ASSERT_EQ(run(more), 0) << err();
+  EXPECT_EQ(out(), plain);
+  EXPECT_EQ(run({"forecast", example, "--runs", "0"}), 2);
+}
+
+TEST_F(Commands, ASeedWithoutAnythingDrawnIsRemarkedOn) {
+  ASSERT_EQ(run({"forecast", example, "--resolution", "coarse", "--seed", "2"}), 0);
+  EXPECT_THAT(err(), HasSubstr("changes nothing: the weather comes from a file"));
+}
+
+TEST_F(Commands, CtrlCDropsTheRunsAndKeepsThePilesOwn) {
+  // On the coarse mesh the pile's own 60 days take some 0.1 s, ten thousand runs minutes.
+  Process process = start({"forecast", example, "--resolution", "coarse", "--runs", "10000",
+                           "--quiet", "-o", result("a.h5")});
+  std::this_thread::sleep_for(std::chrono::milliseconds(3000));
+  ::kill(process.id, SIGINT);
+  process.wait();
+  EXPECT_EQ(process.exit_code(), 128 + SIGINT) << err();
+  EXPECT_THAT(err(),
+              HasSubstr("stopped after 60 of 60 days of the pile's own run; the 10000 others "
+                        "are dropped"));
+  const heapcast::engine::Dataset kept = heapcast::engine::read_results_file(result("a.h5"));
+  EXPECT_EQ(kept.dimension("run")->size, 1U);
+  EXPECT_EQ(kept.dimension("time")->size, 24U * 60U + 1U);
+  EXPECT_NE(kept.attribute("stopped"), nullptr);
 }
 
 } // namespace

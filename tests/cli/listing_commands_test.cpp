@@ -5,8 +5,10 @@
 #include "cli/text_layout.hpp"
 #include "models/parameters.hpp"
 
+#include <algorithm>
 #include <sstream>
 #include <string>
+#include <utility>
 
 #include <fmt/format.h>
 #include <gmock/gmock.h>
@@ -114,7 +116,7 @@ TEST(ParametersCommand, ShowsOneByNameOrSymbol) {
     EXPECT_THAT(text, HasSubstr("0.25 to 1 1/d, lognormal"));
     EXPECT_THAT(text, HasSubstr("judgement"));
     EXPECT_THAT(text, HasSubstr("source: "));
-    EXPECT_THAT(text, Not(HasSubstr("medium_rate")));
+    EXPECT_THAT(text, Not(HasSubstr("medium_rate (k_M)")));
     expect_narrow(text);
   }
 }
@@ -153,6 +155,32 @@ TEST(Padded, CountsCharactersNotBytes) {
   EXPECT_EQ(padded("m", 3), "m  ");
   EXPECT_EQ(padded("m³", 3), "m³ ");
   EXPECT_EQ(padded("long", 3), "long");
+}
+
+TEST(ParametersCommand, ListsWhatIsDrawnTogether) {
+  const std::string table = parameters("");
+  for (const models::ParameterCorrelation& pair : models::parameter_correlations()) {
+    const auto name = [](models::Parameter parameter) {
+      return std::string(models::parameter_table()[static_cast<std::size_t>(parameter)].name);
+    };
+    const std::size_t at = table.find("Drawn together");
+    ASSERT_NE(at, std::string::npos);
+    const std::string list = table.substr(at);
+    EXPECT_THAT(list, HasSubstr(name(pair.first)));
+    EXPECT_THAT(list, HasSubstr(name(pair.second)));
+    for (const auto& [own, other] :
+         {std::pair{pair.first, pair.second}, std::pair{pair.second, pair.first}}) {
+      const std::string text = parameters(name(own));
+      EXPECT_THAT(text, HasSubstr(fmt::format("drawn with {}, correlation {:+g}", name(other),
+                                              pair.coefficient)));
+      const auto json = nlohmann::json::parse(parameters(name(own), true)).at(0);
+      const auto& listed = json.at("correlations");
+      EXPECT_TRUE(std::ranges::any_of(listed, [&](const auto& one) {
+        return one.at("with") == name(other) && one.at("coefficient") == pair.coefficient;
+      })) << listed;
+    }
+  }
+  EXPECT_TRUE(nlohmann::json::parse(parameters("emissivity", true)).at(0)["correlations"].empty());
 }
 
 } // namespace

@@ -632,6 +632,30 @@ TEST(PileFile, TheSeedOptionTakesThePlaceOfTheFiles) {
   EXPECT_NE(seven.pile->weather->checksum, parse_pile_file(good, {}).pile->weather->checksum);
 }
 
+TEST(PileFile, NormalsGiveEveryRunAYearOfItsOwn) {
+  const PileFile file = parse_pile_file(good, {});
+  ASSERT_TRUE(file.year);
+  const models::WeatherYear first = file.year(0);
+  EXPECT_EQ(first.weather->checksum, file.year(0).weather->checksum);
+  EXPECT_NE(first.weather->checksum, file.year(1).weather->checksum);
+  EXPECT_NE(first.weather->checksum, file.pile->weather->checksum);
+  EXPECT_EQ(first.start, file.pile->start);
+  EXPECT_EQ(first.weather->size(), file.pile->weather->size());
+  EXPECT_EQ(first.start_hour_in_weather, file.pile->start_hour_in_weather);
+  PileFileOptions other;
+  other.seed = 7;
+  EXPECT_NE(first.weather->checksum, parse_pile_file(good, other).year(0).weather->checksum);
+}
+
+TEST(PileFile, RunsKeepToTheYearOfTheStartWhenTheFileSaysSo) {
+  EXPECT_TRUE(parse_pile_file(good, {}).pile->all_weather_years);
+  PileFileOptions options;
+  options.overrides = {"run.weather_years=\"start\""};
+  const PileFile file = parse_pile_file(good, options);
+  EXPECT_FALSE(file.pile->all_weather_years);
+  EXPECT_FALSE(file.year);
+}
+
 class PileFileWeather : public testing::Test {
 protected:
   void SetUp() override {

@@ -187,13 +187,34 @@ TEST(Report, CountsDaysWhenTheStartIsUnreadable) {
 
 TEST(Report, GivesTheIntervalOfSeveralRuns) {
   // Twenty runs, warmth 0.9 … 1.1 in steps of 0.2/19; ready_day = 52 - 40 (warmth - 1), so from 56
-  // down to 48 in steps of 8/19. Nearest rank: 5 % of 20 is the 1st value from below, 48 days;
-  // half the 10th, 48 + 9 × 8/19 = 51.8; 95 % the 19th, 48 + 18 × 8/19 = 55.6.
-  // From 1 March 9:00: 48 days is 18 April, 51.8 days 22 April 4:00, 55.6 days 25 April 23:00.
+  // down to 48 in steps of 8/19. The 10 %, 50 % and 90 % points are at places 1.9, 9.5 and 17.1 of
+  // 0 to 19: 48 + 1.9 × 8/19 = 48.8, 52 and 55.2 days. From 1 March 9:00 these are 19 April 4:00,
+  // 22 April 9:00 and 25 April 14:00.
   const auto html = html_report(test::synthetic_results(60, 20));
-  EXPECT_THAT(html, HasSubstr("<h1>Ready about 22 April 2025, between 18 April 2025 and 25 April "
+  EXPECT_THAT(html, HasSubstr("<h1>Ready about 22 April 2025, between 19 April 2025 and 25 April "
                               "2025.</h1>"));
   EXPECT_THAT(html, HasSubstr("20 runs: middle value"));
+}
+
+TEST(Report, LeavesOutRunsThatFailed) {
+  auto data = test::synthetic_results(60, 4);
+  for (auto& one : data.variables) {
+    if (one.name == "ready_day") {
+      one.values = {std::numeric_limits<double>::quiet_NaN(), 40, 41, 42};
+    }
+  }
+  data.variables.push_back({"run_failure", {"run"}, {}, {"too small", "", "", ""}, {}});
+  // The median of 40, 41 and 42 days from 1 March.
+  const auto html = html_report(data);
+  EXPECT_THAT(html, HasSubstr("<h1>Ready about 11 April 2025, between"));
+  EXPECT_THAT(html, Not(HasSubstr("have no ready day")));
+  EXPECT_THAT(html, HasSubstr("1 of the runs failed"));
+}
+
+TEST(Report, DoesNotListDrawnParametersAmongTheNumbers) {
+  auto data = test::synthetic_results(10, 2);
+  data.variables.push_back({"parameter_fast_rate", {"run"}, {0.4, 0.6}, {}, {}});
+  EXPECT_THAT(html_report(data), Not(HasSubstr("parameter_fast_rate")));
 }
 
 TEST(Report, CountsRunsThatAreNotReadyAsLater) {
@@ -434,6 +455,20 @@ TEST(Report, ReadsTheSchemaOfAForecast) {
   EXPECT_THAT(html, HasSubstr("<li>wind: 2 m/s (FAO-56)</li>"));
   EXPECT_THAT(html, HasSubstr("<li>Hot and dry: measure.</li>"));
   EXPECT_THAT(html, HasSubstr("<td>--resolution fine</td>"));
+}
+
+TEST(Report, ReadsTheSchemaOfSeveralRuns) {
+  const auto html =
+      html_report(forecast_dataset(sample_pile_of_runs(), sample_ensemble(), sample_context()));
+  // Three runs that did not fail: 60, 65, 70 degC; 40 and 50 days and one beyond the time computed.
+  EXPECT_THAT(html, HasSubstr("The core peaks at 65\u00a0°C (61\u2009–\u200969)"));
+  EXPECT_THAT(html, HasSubstr("1 of 3 runs have no ready day within"));
+  EXPECT_THAT(html, HasSubstr("data-field=\"temperature\""));
+  EXPECT_THAT(html, HasSubstr("too little air <b>50 %</b>"));
+  const auto core = drawing(html)["charts"][0]["series"][0];
+  EXPECT_EQ(core["low"][2], 55);
+  EXPECT_EQ(core["mid"][2], 60);
+  EXPECT_EQ(core["high"][2], 66);
 }
 
 TEST(Report, IsTheSameFromTheFileAsFromMemory) {

@@ -234,7 +234,7 @@ TEST(Summary, CallsACoolPileCool) {
 
 TEST(Summary, LeavesOutWhatAResultDoesNotHave) {
   const models::PileDescription pile;
-  expect_fits(summary(pile, {}, {}));
+  expect_fits(summary(pile, models::ForecastResult{}, {}));
   Synthetic made = synthetic(30);
   made.result.series.clear();
   made.result.scalars.clear();
@@ -246,6 +246,95 @@ TEST(Summary, SaysThatItWasStopped) {
   made.pile.horizon_days = 60;
   EXPECT_THAT(said(summary(made.pile, made.result, {.stopped = true})),
               HasSubstr("30 days of 60, stopped early"));
+}
+
+/// Ten runs about the synthetic forecast: ready on day 16, 17, …; one number for all that is not
+/// named here.
+models::EnsembleResult ten_runs(const Synthetic& made) {
+  models::EnsembleResult result;
+  result.central = made.result;
+  result.start.assign(10, "2013-10-05T09:00");
+  result.start[3] = "2012-10-05T09:00";
+  result.parameters.resize(10);
+  for (const models::Scalar& scalar : made.result.scalars) {
+    models::RunValues number{scalar.name, scalar.unit, "", {}, {}};
+    for (std::size_t run = 0; run < 10; ++run) {
+      const auto more = static_cast<double>(run);
+      number.values.push_back(scalar.name == "ready_day"          ? 16 + more
+                              : scalar.name == "peak_temperature" ? 60 + more
+                                                                  : scalar.value);
+    }
+    number.reasons.resize(10);
+    result.numbers.push_back(number);
+  }
+  result.numbers.push_back({"hot_day", "d", "", std::vector<double>(10, 4.0), {}});
+  result.central.scalars.push_back({"hot_day", "d", "", 4.0, ""});
+  result.numbers.back().reasons.resize(10);
+  for (const models::Series& series : made.result.series) {
+    models::Band band{series.name, series.unit, "", series.values, series.values, series.values};
+    for (std::size_t i = 0; i < band.mid.size(); ++i) {
+      band.low[i] -= 6;
+      band.high[i] += 6;
+    }
+    result.bands.push_back(band);
+  }
+  return result;
+}
+
+TEST(SummaryOfRuns, GivesMediansAndWhereEightyPercentLie) {
+  const Synthetic made = synthetic(30);
+  const std::string text = summary(made.pile, ten_runs(made), {});
+  expect_fits(text);
+  // 60 to 69 degC: places 0.9, 4.5 and 8.1 give 60.9, 64.5 and 68.1.
+  EXPECT_THAT(said(text), HasSubstr("Hot from day 4.0: peak 64 °C (61 to 68) on day 5.0, 5.9 days "
+                                    "above 55 °C."));
+  // Day 16 to 25: 16.9, 20.5 and 24.1 days from 5 October, 9:00.
+  EXPECT_THAT(said(text),
+              HasSubstr("Ready: about day 20 (25 Oct), 80 % of the runs day 17 (22 Oct) "
+                        "to day 24 (29 Oct)."));
+  EXPECT_THAT(said(text), HasSubstr("45 % (39 to 51) at the end"));
+  EXPECT_THAT(said(text), HasSubstr("Runs 10; in brackets where 80 % of them lie, weather of 2 "
+                                    "years"));
+  EXPECT_THAT(text, HasSubstr("░"));
+  EXPECT_THAT(text, HasSubstr("░ 80 %"));
+}
+
+TEST(SummaryOfRuns, SaysHowManyAreNotReady) {
+  const Synthetic made = synthetic(30);
+  models::EnsembleResult runs = ten_runs(made);
+  std::vector<double>& days = runs.numbers[9].values;
+  ASSERT_EQ(runs.numbers[9].name, "ready_day");
+  days[8] = days[9] = std::nan("");
+  // Place 8.1 of ten lies beyond.
+  EXPECT_THAT(said(summary(made.pile, runs, {})),
+              HasSubstr("Ready: about day 20 (25 Oct), 80 % of the runs day 17 (22 Oct) to beyond "
+                        "day 30; 2 of 10 runs not within 30 days."));
+  for (std::size_t run = 3; run < 8; ++run) {
+    days[run] = std::nan("");
+  }
+  EXPECT_THAT(said(summary(made.pile, runs, {})),
+              HasSubstr("Ready: 7 of 10 runs not within 30 days; one in ten by day 17 (22 Oct)."));
+  std::ranges::fill(days, std::nan(""));
+  std::ranges::fill(runs.numbers[9].reasons, "beyond the horizon");
+  EXPECT_THAT(said(summary(made.pile, runs, {})),
+              HasSubstr("Ready: in none of 10 runs within 30 days (beyond the horizon)."));
+}
+
+TEST(SummaryOfRuns, CountsFailedRunsApart) {
+  const Synthetic made = synthetic(30);
+  models::EnsembleResult runs = ten_runs(made);
+  runs.failed = {{0, "the bin is too small"}};
+  runs.numbers[9].values[9] = std::nan("");
+  const std::string text = said(summary(made.pile, runs, {}));
+  EXPECT_THAT(text, HasSubstr("1 of 9 runs not within 30 days"));
+  EXPECT_THAT(text, HasSubstr("1 failed and does not count"));
+}
+
+TEST(SummaryOfRuns, AsciiHasItsOwnBand) {
+  const Synthetic made = synthetic(30);
+  const std::string text = summary(made.pile, ten_runs(made), {.utf8 = false});
+  EXPECT_THAT(text, HasSubstr("# core  : 80 %"));
+  EXPECT_TRUE(std::ranges::all_of(text, [](char c) { return static_cast<signed char>(c) >= 0; }));
 }
 
 } // namespace

@@ -1,10 +1,15 @@
 #include "tests/cli/synthetic_results.hpp"
 
+#include "models/ensemble/ensemble.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <iterator>
 #include <limits>
 #include <numbers>
+#include <utility>
+#include <vector>
 
 namespace heapcast::test {
 
@@ -68,6 +73,9 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
     time_h[i] = static_cast<double>(i);
   }
   data.dimensions.push_back({"run", runs, {}, {}});
+  if (runs > 1) {
+    data.dimensions.push_back({"quantile", 3, {0.1, 0.5, 0.9}, {}});
+  }
   data.dimensions.push_back(
       {"time", hours, time_h, {{"units", std::string("hours since 2025-03-01 09:00:00")}}});
 
@@ -77,10 +85,18 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
   };
   const auto series = [&](const std::string& name, const std::string& unit,
                           const std::function<double(double, double)>& at) {
-    Variable variable{name, {"run", "time"}, {}, {}, {{"units", unit}}};
-    for (std::size_t run = 0; run < runs; ++run) {
-      for (const double hour : time_h) {
-        variable.values.push_back(at(hour / 24.0, warmth(run)));
+    Variable variable{name, {runs == 1 ? "run" : "quantile", "time"}, {}, {}, {{"units", unit}}};
+    std::vector<models::Spread> points;
+    for (const double hour : time_h) {
+      std::vector<double> values;
+      for (std::size_t run = 0; run < runs; ++run) {
+        values.push_back(at(hour / 24.0, warmth(run)));
+      }
+      points.push_back(models::spread(values));
+    }
+    for (const auto point : {&models::Spread::low, &models::Spread::mid, &models::Spread::high}) {
+      if (runs > 1 || point == &models::Spread::mid) {
+        std::ranges::transform(points, std::back_inserter(variable.values), point);
       }
     }
     data.variables.push_back(std::move(variable));
@@ -146,6 +162,12 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
     return d > 34.0 ? (std::fmod(d, 1.0) < 0.3 ? 3.0 : 5.0) : 0.0; // dry, food
   });
   data.variables.back().attributes.clear();
+  if (runs > 1) { // the middle row is that of every run
+    Variable& limit = data.variables.back();
+    limit.dimensions = {"time"};
+    limit.values.erase(limit.values.begin(), limit.values.begin() + static_cast<long>(hours));
+    limit.values.resize(hours);
+  }
   data.variables.back().flags = {"none", "cold", "hot", "dry", "airless", "food", "nitrogen"};
 
   const auto scalar = [&](const std::string& name, const std::string& unit,
@@ -213,23 +235,18 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
       depth.values.push_back(std::min(side, height_m - 0.5 * (z0 + z1)));
     }
   }
-  Variable temperature{
-      "temperature", {"run", "field_time", "cell"}, {}, {}, {{"units", std::string("degC")}}};
-  Variable moisture{"moisture_wet_basis_field",
-                    {"run", "field_time", "cell"},
-                    {},
-                    {},
-                    {{"units", std::string("%")}}};
-  Variable oxygen{"oxygen", {"run", "field_time", "cell"}, {}, {}, {{"units", std::string("%")}}};
-  for (std::size_t run = 0; run < runs; ++run) {
-    for (const double hour : field_time_h) {
-      const double day = hour / 24.0;
-      for (const double d : depth.values) {
-        const double inner = std::min(1.0, d / 0.45);
-        temperature.values.push_back(air(day) + inner * (core(day, warmth(run)) - air(day)));
-        moisture.values.push_back(62.0 - 0.28 * day - 14.0 * (1.0 - inner) * spent(day, 15.0));
-        oxygen.values.push_back(20.5 - inner * (17.5 * bell(day, 4.0, 9.0) + 2.0));
-      }
+  const auto over_cells = runs == 1 ? std::vector<std::string>{"run", "field_time", "cell"}
+                                    : std::vector<std::string>{"field_time", "cell"};
+  Variable temperature{"temperature", over_cells, {}, {}, {{"units", std::string("degC")}}};
+  Variable moisture{"moisture_wet_basis_field", over_cells, {}, {}, {{"units", std::string("%")}}};
+  Variable oxygen{"oxygen", over_cells, {}, {}, {{"units", std::string("%")}}};
+  for (const double hour : field_time_h) {
+    const double day = hour / 24.0;
+    for (const double d : depth.values) {
+      const double inner = std::min(1.0, d / 0.45);
+      temperature.values.push_back(air(day) + inner * (core(day, 1.0) - air(day)));
+      moisture.values.push_back(62.0 - 0.28 * day - 14.0 * (1.0 - inner) * spent(day, 15.0));
+      oxygen.values.push_back(20.5 - inner * (17.5 * bell(day, 4.0, 9.0) + 2.0));
     }
   }
   data.variables.push_back(std::move(outline_x));

@@ -58,6 +58,35 @@ TEST(Csv, WritesTheFiveTables) {
   EXPECT_EQ(std::distance(fs::directory_iterator(csv), fs::directory_iterator()), 5);
 }
 
+TEST(Csv, SeveralRunsHaveATableOfTheirOwn) {
+  const TemporaryFolder folder;
+  const std::string csv = folder.file("csv");
+  write_csv(csv, sample_ensemble(), sample_pile_of_runs());
+  EXPECT_EQ(text_of(csv + "/runs.csv"),
+            "run,start,failure,peak_temperature [degC],ready_day [d],water_added "
+            "[litre],labour_hours [hours],parameter_fast_rate [1/d]\r\n"
+            "0,2025-02-28T09:00,,60,,120,7,0.4\r\n"
+            "1,2024-02-28T09:00,,70,40,120,8,0.5\r\n"
+            "2,2023-02-28T09:00,,65,50,120,9,0.6\r\n"
+            "3,2024-02-28T09:00,the bin is too small,,,,,0.7\r\n");
+  EXPECT_EQ(text_of(csv + "/series.csv"),
+            "time [h],date,core_temperature_low [degC],core_temperature_median "
+            "[degC],core_temperature_high [degC],air_flow_low [m3/h],air_flow_median "
+            "[m3/h],air_flow_high [m3/h],limit\r\n"
+            "0,2025-02-28T09:00,10,12,13,0,0,0,cold\r\n"
+            "1,2025-02-28T10:00,35,40,45,0.25,0.5,0.75,none\r\n"
+            "2,2025-02-28T11:00,55,60,66,0.5,1,1.5,airless\r\n");
+  // Of the three runs that did not fail: 60, 65, 70 give 61 and 69 at places 0.2 and 1.8; 40, 50
+  // and none give 42, 50 and nothing.
+  EXPECT_EQ(text_of(csv + "/summary.csv"), "name,value,unit,reason,low,high,missing_runs\r\n"
+                                           "peak_temperature,65,degC,,61,69,0\r\n"
+                                           "ready_day,50,d,not within 60 days,42,,1\r\n"
+                                           "water_added,120,litre,,120,120,0\r\n"
+                                           "labour_hours,8,hours,,7.2,8.8,0\r\n");
+  EXPECT_TRUE(fs::exists(csv + "/events.csv"));
+  EXPECT_TRUE(fs::exists(csv + "/section.csv"));
+}
+
 TEST(Csv, ReplacesTheTablesOfAnEarlierRun) {
   const TemporaryFolder folder;
   write_csv(folder.file("csv"), full_size_forecast(), sample_pile().start);

@@ -207,5 +207,63 @@ TEST(ForecastDataset, AFullSizeFileIsSmallAndQuick) {
   EXPECT_LT(read_ms.count(), 2000);
 }
 
+Dataset dataset_of_runs() {
+  return forecast_dataset(sample_pile_of_runs(), sample_ensemble(), sample_context());
+}
+
+TEST(ForecastDatasetOfRuns, SeriesAreBandsOverQuantiles) {
+  const Dataset data = dataset_of_runs();
+  EXPECT_EQ(data.dimension("run")->size, 4U);
+  EXPECT_THAT(data.dimension("quantile")->values, ElementsAre(0.1, 0.5, 0.9));
+  const engine::Variable& core = *data.variable("core_temperature");
+  EXPECT_THAT(core.dimensions, ElementsAre("quantile", "time"));
+  EXPECT_THAT(core.values, ElementsAre(10, 35, 55, 12, 40, 60, 13, 45, 66));
+  EXPECT_EQ(text_attribute(core.attributes, "units"), "degC");
+  EXPECT_EQ(text_attribute(core.attributes, "comment"),
+            "points of the runs' distribution, time by time");
+}
+
+TEST(ForecastDatasetOfRuns, EveryRunHasItsNumbersAndWhatItWasMadeOf) {
+  const Dataset data = dataset_of_runs();
+  const engine::Variable& peak = *data.variable("peak_temperature");
+  EXPECT_THAT(peak.dimensions, ElementsAre("run"));
+  EXPECT_THAT(std::vector(peak.values.begin(), peak.values.begin() + 3), ElementsAre(60, 70, 65));
+  EXPECT_TRUE(std::isnan(peak.values[3]));
+  EXPECT_EQ(std::get<double>(peak.attributes[2].second), 61.25) << peak.attributes[2].first;
+  EXPECT_THAT(data.variable("ready_day_reason")->texts,
+              ElementsAre("not within 60 days", "", "", "the run failed"));
+  EXPECT_THAT(data.variable("ready_decided_by")->texts,
+              ElementsAre("oxygen_uptake", "above_air", "above_air", ""));
+  EXPECT_THAT(
+      data.variable("run_start")->texts,
+      ElementsAre("2025-02-28T09:00", "2024-02-28T09:00", "2023-02-28T09:00", "2024-02-28T09:00"));
+  EXPECT_THAT(data.variable("run_failure")->texts, ElementsAre("", "", "", "the bin is too small"));
+  EXPECT_THAT(data.variable("parameter_fast_rate")->values, ElementsAre(0.4, 0.5, 0.6, 0.7));
+  EXPECT_EQ(data.variable("parameter_medium_rate"), nullptr); // given, so the pile file has it
+  EXPECT_EQ(std::get<std::int64_t>(*data.attribute("runs")), 4);
+  EXPECT_EQ(std::get<std::int64_t>(*data.attribute("failed_runs")), 1);
+  EXPECT_EQ(std::get<std::string>(*data.attribute("first_failure")), "the bin is too small");
+}
+
+TEST(ForecastDatasetOfRuns, SectionLimitAndEventsAreTheCentralRuns) {
+  const Dataset data = dataset_of_runs();
+  const std::string words = "of the run with the pile's own parameters and weather";
+  EXPECT_THAT(data.variable("temperature")->dimensions, ElementsAre("field_time", "cell"));
+  EXPECT_EQ(text_attribute(data.variable("temperature")->attributes, "comment"), words);
+  EXPECT_THAT(data.variable("limit")->dimensions, ElementsAre("time"));
+  EXPECT_EQ(text_attribute(data.variable("limit")->attributes, "comment"), words);
+  EXPECT_EQ(text_attribute(data.variable("event_day")->attributes, "comment"), words);
+  EXPECT_THAT(data.variable("cell_depth")->dimensions, ElementsAre("cell"));
+}
+
+TEST(ForecastDatasetOfRuns, CanBeWrittenAndReadAgain) {
+  const TemporaryFolder folder;
+  engine::write_results_file(folder.file("runs.h5"), dataset_of_runs());
+  const Dataset data = engine::read_results_file(folder.file("runs.h5"));
+  EXPECT_EQ(data.variable("core_temperature")->values,
+            dataset_of_runs().variable("core_temperature")->values);
+  EXPECT_EQ(data.variable("run_start")->texts, sample_ensemble().start);
+}
+
 } // namespace
 } // namespace heapcast::cli

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "cli/output/output_context.hpp"
+#include "models/ensemble/ensemble.hpp"
 #include "models/forecast.hpp"
 
 #include <cmath>
@@ -59,6 +60,51 @@ inline models::ForecastResult sample_forecast() {
   result.steps = 77;
   result.compute_seconds = 0.05;
   return result;
+}
+
+/// Four runs about the sample forecast, the last of which failed; one parameter was drawn.
+inline models::EnsembleResult sample_ensemble() {
+  models::EnsembleResult result;
+  result.central = sample_forecast();
+  result.numbers = {{"peak_temperature", "degC", "highest temperature of the core", {}, {}},
+                    {"ready_day", "d", "day the pile is ready", {}, {}},
+                    {"water_added", "litre", "water added", {}, {}},
+                    {"labour_hours", "hours", "work", {}, {}}};
+  result.numbers[0].values = {60, 70, 65, models::unset};
+  result.numbers[1].values = {models::unset, 40, 50, models::unset};
+  result.numbers[2].values = {120, 120, 120, models::unset};
+  result.numbers[3].values = {7, 8, 9, models::unset};
+  for (models::RunValues& number : result.numbers) {
+    number.reasons = {"", "", "", "the run failed"};
+  }
+  result.numbers[1].reasons[0] = "not within 60 days";
+  result.bands = {
+      {"core_temperature",
+       "degC",
+       "temperature of the core",
+       {10, 35, 55},
+       {12, 40, 60},
+       {13, 45, 66}},
+      {"air_flow", "m3/h", "air through the pile", {0, 0.25, 0.5}, {0, 0.5, 1}, {0, 0.75, 1.5}}};
+  result.decided_by = {"oxygen_uptake", "above_air", "above_air", ""};
+  result.start = {"2025-02-28T09:00", "2024-02-28T09:00", "2023-02-28T09:00", "2024-02-28T09:00"};
+  result.failed = {{3, "the bin is too small"}};
+  for (const double rate : {0.4, 0.5, 0.6, 0.7}) {
+    models::ParameterSet& drawn = result.parameters.emplace_back();
+    drawn.set(models::find_parameter("fast_rate"), rate);
+  }
+  return result;
+}
+
+/// The sample pile with every parameter given but `fast_rate`.
+inline models::PileDescription sample_pile_of_runs() {
+  models::PileDescription pile = sample_pile();
+  for (std::size_t p = 0; p < models::parameter_count; ++p) {
+    if (p != models::find_parameter("fast_rate")) {
+      pile.given_parameters.push_back(p);
+    }
+  }
+  return pile;
 }
 
 inline OutputContext sample_context() {

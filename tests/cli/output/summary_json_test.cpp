@@ -65,6 +65,20 @@ TEST(SummaryJson, SaysEverythingInAFixedOrder) {
 })json");
 }
 
+TEST(SummaryJson, SeveralRunsGiveMedianIntervalAndWhatIsMissing) {
+  const auto json = summary_json(sample_pile(), sample_ensemble(), sample_context());
+  EXPECT_EQ(json["runs"], 4);
+  EXPECT_EQ(json["failed_runs"], 1);
+  // Three runs that did not fail, 60, 65, 70: places 0.2, 1 and 1.8.
+  EXPECT_EQ(json["results"]["peak_temperature"].dump(),
+            R"({"value":65.0,"low":61.0,"high":69.0,"missing_runs":0,"unit":"degC"})");
+  // 40, 50 and one beyond: nothing is at place 1.8.
+  EXPECT_EQ(json["results"]["ready_day"].dump(),
+            R"({"value":50.0,"low":42.0,"high":null,"missing_runs":1,"unit":"d",)"
+            R"("reason":"not within 60 days"})");
+  EXPECT_EQ(json["warnings"].size(), 2U);
+}
+
 TEST(SummaryJson, EmptyListsAndObjectsStayListsAndObjects) {
   models::PileDescription pile = sample_pile();
   pile.weather = nullptr;

@@ -1,0 +1,267 @@
+#include "cli/comparison.hpp"
+
+#include "cli/joined.hpp"
+#include "cli/text_layout.hpp"
+#include "models/ensemble/paired.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <span>
+#include <string_view>
+
+namespace heapcast::cli {
+
+namespace {
+
+using models::PairedDifference;
+using models::Spread;
+
+constexpr std::size_t screen_columns = 80;
+constexpr std::size_t label_columns = 18;
+constexpr std::size_t most_side_by_side = 4;
+
+/// A number as it stands in the table.
+struct Row {
+  std::string_view label;
+  std::string_view name; ///< of the run's number
+  double factor = 1.0;   ///< to what is shown
+  int digits = 0;        ///< behind the point
+  bool is_day = false;   ///< NaN means: not within the horizon
+};
+
+constexpr Row rows[] = {
+    {"ready, day", "ready_day", 1.0, 0, true},
+    {"hot days (55 {})", "days_above_55", 1.0, 1},
+    {"peak, {}", "peak_temperature", 1.0, 0},
+    {"nitrogen kept, kg", "nitrogen_kept", 1.0, 2},
+    {"nitrogen lost, %", "nitrogen_lost_fraction", 100.0, 1},
+    {"carbon lost, %", "carbon_lost_fraction", 100.0, 0},
+    {"water given, L", "water_added", 1.0, 0},
+    {"rain caught, L", "rain_caught", 1.0, 0},
+    {"drained out, L", "leachate", 1.0, 0},
+    {"turns", "turns", 1.0, 0},
+    {"work, h", "labour_hours", 1.0, 1},
+    {"compost, m3", "compost_volume", 1.0, 2},
+    {"compost, kg", "compost_mass", 1.0, 0},
+    {"C:N", "compost_carbon_nitrogen_ratio", 1.0, 0},
+};
+
+std::string number(const Row& row, double value) {
+  return fmt::format("{:.{}f}", row.factor * value, row.digits);
+}
+
+/// "34 (31-40)"; a day beyond the horizon is "later".
+std::string cell(const Row& row, const ComparedPile& pile) {
+  const std::vector<double> values = pile.values(std::string(row.name));
+  if (values.empty()) {
+    return "-";
+  }
+  const Spread s = models::spread(values);
+  const auto shown = [&](double value) {
+    return std::isfinite(value) ? number(row, value) : std::string(row.is_day ? "later" : "-");
+  };
+  std::string text = shown(s.mid);
+  const bool one = pile.runs() < 2 || shown(s.low) == shown(s.high);
+  return one ? text : fmt::format("{} ({}-{})", text, shown(s.low), shown(s.high));
+}
+
+/// "met 92 of 100" for the rule that the use asks for.
+std::string hygiene_cell(const ComparedPile& pile) {
+  const std::string& rule = pile.pile->use.hygiene_rule;
+  const std::vector<double> days =
+      rule.empty() ? std::vector<double>{} : pile.values("hygiene_met_day_" + rule);
+  if (days.empty()) {
+    return "not asked";
+  }
+  const auto met = std::ranges::count_if(days, [](double day) { return std::isfinite(day); });
+  if (days.size() == 1) {
+    return met == 1 ? fmt::format("day {:.0f}", days.front()) : "not met";
+  }
+  return fmt::format("met {} of {}", met, days.size());
+}
+
+/// The most frequent answer.
+std::string decided_cell(const ComparedPile& pile) {
+  std::map<std::string, std::size_t> counts;
+  for (const std::string& key : pile.decided_by()) {
+    ++counts[key];
+  }
+  const auto most = std::ranges::max_element(
+      counts, [](const auto& a, const auto& b) { return a.second < b.second; });
+  std::string text = most == counts.end() || most->first.empty() ? "-" : most->first;
+  std::ranges::replace(text, '_', ' ');
+  return text;
+}
+
+class Table {
+public:
+  Table(std::span<const ComparedPile> piles, bool utf8)
+      : piles_(piles), degree_(utf8 ? "°C" : "degC"),
+        columns_((screen_columns - label_columns) / std::max<std::size_t>(piles.size(), 1)) {}
+
+  std::string text() {
+    line("", [](const ComparedPile& pile) { return pile.name; });
+    for (const Row& row : rows) {
+      const bool known = std::ranges::any_of(piles_, [&](const ComparedPile& pile) {
+        return !pile.values(std::string(row.name)).empty();
+      });
+      if (known) {
+        line(fmt::format(fmt::runtime(row.label), degree_),
+             [&](const ComparedPile& pile) { return cell(row, pile); });
+      }
+      if (row.is_day) {
+        line("decided by", decided_cell);
+        line("hygiene rule", hygiene_cell);
+      }
+    }
+    return text_;
+  }
+
+private:
+  template <class Cell> void line(std::string_view label, const Cell& cell) {
+    // A cell too wide for its column goes on below, broken at a space.
+    std::vector<std::vector<std::string>> cells;
+    std::size_t lines = 1;
+    for (const ComparedPile& pile : piles_) {
+      cells.push_back(broken(cell(pile)));
+      lines = std::max(lines, cells.back().size());
+    }
+    for (std::size_t i = 0; i < lines; ++i) {
+      std::string all = padded(i == 0 ? label : "", label_columns);
+      for (const std::vector<std::string>& one : cells) {
+        all += padded(i < one.size() ? one[i] : "", columns_);
+      }
+      all.erase(all.find_last_not_of(' ') + 1);
+      text_ += all + "\n";
+    }
+  }
+
+  [[nodiscard]] std::vector<std::string> broken(std::string text) const {
+    std::vector<std::string> parts;
+    const std::size_t room = columns_ - 1;
+    while (text.size() > room) {
+      auto at = text.rfind(' ', room);
+      at = at == std::string::npos || at == 0 ? room : at;
+      parts.push_back(text.substr(0, at));
+      text.erase(0, at + (text[at] == ' ' ? 1 : 0));
+    }
+    parts.push_back(text);
+    return parts;
+  }
+
+  std::span<const ComparedPile> piles_;
+  std::string degree_;
+  std::size_t columns_;
+  std::string text_;
+};
+
+/// What is said of a difference in one number.
+struct Said {
+  std::string_view name, unit, less, more;
+  double factor = 1.0;
+  int digits = 0;
+};
+
+constexpr Said said[] = {
+    {"ready_day", "days", "sooner", "later", 1.0, 0},
+    {"labour_hours", "h", "less work", "more work", 1.0, 1},
+    {"nitrogen_kept", "kg", "less nitrogen kept", "more nitrogen kept", 1.0, 2},
+};
+
+/// "12 days later (8 to 17; in 97 of 100 runs)", or nothing when there is no difference.
+std::string difference(const Said& what, const ComparedPile& first, const ComparedPile& other) {
+  const std::vector<double> a = first.values(std::string(what.name));
+  const std::vector<double> b = other.values(std::string(what.name));
+  if (a.empty() || a.size() != b.size()) {
+    return {};
+  }
+  const PairedDifference d = models::paired_difference(a, b);
+  const bool is_day = what.name == "ready_day";
+  if (d.pairs == 0) {
+    return is_day ? "neither is ready within the time computed" : "";
+  }
+  const bool more = d.mid > 0.0 || (d.mid == 0.0 && d.more > d.less);
+  const double sign = more ? 1.0 : -1.0;
+  const std::size_t times = more ? d.more : d.less;
+  const auto shown = [&](double value) {
+    return std::isfinite(value) ? fmt::format("{:.{}f}", sign * what.factor * value, what.digits)
+           : sign * value > 0.0 ? std::string("beyond the time computed")
+                                : std::string("at once");
+  };
+  const std::string mid = fmt::format("{:.{}f}", sign * what.factor * d.mid, what.digits);
+  const std::string nothing = fmt::format("{:.{}f}", 0.0, what.digits);
+  if (times == 0 || (std::isfinite(d.mid) && mid == nothing && shown(d.high) == shown(d.low))) {
+    return {};
+  }
+  const std::string_view word = more ? what.more : what.less;
+  std::string text = std::isfinite(d.mid)
+                         ? fmt::format("{} {} {}", mid, what.unit, word)
+                         : std::string(more ? "not ready within the time computed, unlike it"
+                                            : "ready within the time computed, unlike it");
+  if (a.size() > 1) {
+    const double from = more ? d.low : d.high;
+    const double to = more ? d.high : d.low;
+    text += std::isfinite(d.mid) ? fmt::format(" ({} to {}; {} in {} of {} runs)", shown(from),
+                                               shown(to), word, times, d.pairs)
+                                 : fmt::format(" (in {} of {} runs)", times, d.pairs);
+  }
+  return text;
+}
+
+} // namespace
+
+std::size_t ComparedPile::runs() const {
+  return result.numbers.empty() ? 1 : result.runs();
+}
+
+std::vector<double> ComparedPile::values(const std::string& wanted) const {
+  if (const models::RunValues* of_runs = result.find(wanted)) {
+    return of_runs->values;
+  }
+  if (result.numbers.empty()) {
+    if (const models::Scalar* one = result.central.find_scalar(wanted)) {
+      return {one->value};
+    }
+  }
+  return {};
+}
+
+std::vector<std::string> ComparedPile::decided_by() const {
+  return result.numbers.empty() ? std::vector<std::string>{result.central.decided_by}
+                                : result.decided_by;
+}
+
+std::string comparison_text(const std::string& title, const std::vector<ComparedPile>& piles,
+                            const std::vector<std::string>& saved, bool utf8) {
+  const std::size_t runs = piles.empty() ? 1 : piles.front().runs();
+  std::string text = title + "\n";
+  text += runs > 1 ? fmt::format("{} runs each with the same draws; in brackets what 80 % of the "
+                                 "runs span\n\n",
+                                 runs)
+                   : std::string("one run each; --runs 100 shows how sure the differences are\n\n");
+  for (std::size_t begin = 0; begin < piles.size(); begin += most_side_by_side) {
+    const std::size_t count = std::min(most_side_by_side, piles.size() - begin);
+    text += Table(std::span(piles).subspan(begin, count), utf8).text() + "\n";
+  }
+  text += fmt::format("Against \"{}\":\n", piles.front().name);
+  for (std::size_t i = 1; i < piles.size(); ++i) {
+    std::vector<std::string> parts;
+    for (const Said& what : said) {
+      parts.push_back(difference(what, piles.front(), piles[i]));
+    }
+    std::erase(parts, std::string());
+    const std::string all = parts.empty() ? std::string("no difference") : joined(parts, "; ");
+    text += wrapped(fmt::format("{}: {}.", piles[i].name, all), 2, screen_columns);
+  }
+  text += "\nA model's estimate: measure, and follow local rules. What is said of hygiene is no\n"
+          "proof of it.\n";
+  if (!saved.empty()) {
+    text += fmt::format("Saved      {}\n", joined(saved));
+  }
+  return text;
+}
+
+} // namespace heapcast::cli

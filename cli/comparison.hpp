@@ -1,0 +1,33 @@
+#pragma once
+
+#include "models/ensemble/ensemble.hpp"
+#include "models/pile.hpp"
+
+#include <cstddef>
+#include <memory>
+#include <string>
+#include <vector>
+
+namespace heapcast::cli {
+
+/// One of the piles that are compared.
+struct ComparedPile {
+  std::string name;
+  std::shared_ptr<const models::PileDescription> pile;
+  models::EnsembleResult result;
+
+  /// Runs that count: 1 without an ensemble.
+  [[nodiscard]] std::size_t runs() const;
+  /// One number of every run; empty when there is no such number.
+  [[nodiscard]] std::vector<double> values(const std::string& name) const;
+  /// What decided each run's ready day, by key.
+  [[nodiscard]] std::vector<std::string> decided_by() const;
+};
+
+/// The piles side by side on one screen, then how each differs from the first, run by run. At most
+/// 80 columns; more than four piles stand in blocks below one another.
+[[nodiscard]] std::string comparison_text(const std::string& title,
+                                          const std::vector<ComparedPile>& piles,
+                                          const std::vector<std::string>& saved, bool utf8);
+
+} // namespace heapcast::cli
