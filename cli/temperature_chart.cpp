@@ -254,7 +254,16 @@ private:
         line += fmt::format("  {} {}", mark.letter, event_word(mark.kind));
       }
     }
-    return line + "  rain . under 2  : under 10  | more mm/day";
+    for (const std::string_view rain :
+         {"  rain . under 2  : under 10  | more mm/day", "  rain . : | from 0.2, 2, 10 mm/day"}) {
+      // One column for each UTF-8 character.
+      const auto width = std::ranges::count_if(
+          line, [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; });
+      if (static_cast<std::size_t>(width) + rain.size() <= margin + columns_) {
+        return line.append(rain);
+      }
+    }
+    return line;
   }
 
   static std::string_view event_word(std::string_view kind) {

@@ -68,8 +68,9 @@ struct Change {
   std::function<std::string(const std::string& path)> remedy;
 };
 
-/// Puts a copy of `value` where `parts` lead; makes the sections on the way that are not there.
-void put(toml::table& tree, const std::vector<std::string>& parts, const toml::node& value,
+/// Moves `value` to where `parts` lead, which keeps its place for messages as a copy would not;
+/// makes the sections on the way that are not there.
+void put(toml::table& tree, const std::vector<std::string>& parts, toml::node& value,
          const Change& change) {
   toml::node* node = &tree;
   std::string path;
@@ -78,7 +79,7 @@ void put(toml::table& tree, const std::vector<std::string>& parts, const toml::n
     if (toml::array* list = node->as_array()) {
       const std::size_t index = element_index(*list, parts[i], path, change.where);
       if (last) {
-        value.visit([&](const auto& typed) { list->replace(list->begin() + index, typed); });
+        value.visit([&](auto& typed) { list->replace(list->begin() + index, std::move(typed)); });
         return;
       }
       node = list->get(index);
@@ -86,7 +87,7 @@ void put(toml::table& tree, const std::vector<std::string>& parts, const toml::n
       const toml::key own_key(parts[i], value.source());
       if (last) {
         table->erase(parts[i]);
-        value.visit([&](const auto& typed) { table->insert(own_key, typed); });
+        value.visit([&](auto& typed) { table->insert(own_key, std::move(typed)); });
         return;
       }
       if (table->get(parts[i]) == nullptr) {
@@ -123,11 +124,11 @@ toml::node* find(toml::table& tree, const std::vector<std::string>& parts) {
 }
 
 /// A section is merged with the one that is there; anything else takes the place of what is there.
-void merge(toml::table& tree, std::vector<std::string>& parts, const toml::node& value,
+void merge(toml::table& tree, std::vector<std::string>& parts, toml::node& value,
            const std::string& where) {
-  const toml::table* section = value.as_table();
+  toml::table* section = value.as_table();
   if (section != nullptr && find(tree, parts) != nullptr) {
-    for (const auto& [key, inner] : *section) {
+    for (auto&& [key, inner] : *section) {
       parts.emplace_back(key.str());
       merge(tree, parts, inner, where);
       parts.pop_back();
@@ -186,25 +187,30 @@ void apply_override(toml::table& tree, const std::string& option) {
 }
 
 void apply_variant(toml::table& tree, std::string_view file, std::string_view name) {
-  // A copy: what it changes may be the list of variants itself.
-  toml::table variant;
-  if (const toml::array* all = tree["variant"].as_array()) {
-    for (const toml::node& one : *all) {
-      const toml::table* table = one.as_table();
+  toml::table* variant = nullptr;
+  if (toml::array* all = tree["variant"].as_array()) {
+    for (toml::node& one : *all) {
+      toml::table* table = one.as_table();
       if (table != nullptr && (*table)["name"].value_or(std::string_view()) == name) {
-        variant = *table;
+        variant = table;
       }
     }
   }
-  if (const toml::array* dropped = variant["without"].as_array()) {
+  if (variant == nullptr) {
+    return;
+  }
+  // Aside: what changes may be the list of variants itself.
+  toml::table aside = std::move(*variant);
+  *variant = toml::table{{"name", std::string(name)}, {"set", toml::table{}}};
+  if (const toml::array* dropped = aside["without"].as_array()) {
     for (const toml::node& one : *dropped) {
       if (const auto key = one.value<std::string>()) {
         drop(tree, split_key(*key), location(file, one));
       }
     }
   }
-  if (const toml::table* changes = variant["set"].as_table()) {
-    for (const auto& [key, value] : *changes) {
+  if (toml::table* changes = aside["set"].as_table()) {
+    for (auto&& [key, value] : *changes) {
       std::vector<std::string> parts = split_key(key.str());
       merge(tree, parts, value, location(file, value));
     }

@@ -665,10 +665,11 @@ private:
   void read_variants() {
     for (Section& section : top_.tables("variant")) {
       const std::string name = section.text("name");
-      const Section changes = section.table("set");
-      const std::vector<std::string> without = section.texts("without");
+      const bool changes = section.has("set") || section.has("without");
+      (void)section.table("set");
+      (void)section.texts("without");
       section.finish();
-      if (!changes.present() && without.empty()) {
+      if (!changes) {
         section.fault("name", fmt::format("variant \"{}\" changes nothing", name),
                       "give set = { \"turning.every\" = \"3 days\" } or without = [\"turning\"]");
       }

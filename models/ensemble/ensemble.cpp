@@ -278,7 +278,7 @@ std::string EnsembleResult::reason(const RunValues& number) const {
       return number.reasons[run];
     }
   }
-  return failed.empty() ? "" : "the runs failed";
+  return failed.size() < runs() ? "" : "the runs failed";
 }
 
 const RunFailure* EnsembleResult::failure(std::size_t run) const {

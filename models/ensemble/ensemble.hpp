@@ -101,7 +101,8 @@ struct EnsembleResult {
   [[nodiscard]] const Band* band(const std::string& name) const; ///< of a series or a test
   /// Of the runs that did not fail.
   [[nodiscard]] Spread spread_of(const RunValues& number) const;
-  /// Why the first run without the number does not have it; empty when all have it.
+  /// Why the first run without the number does not have it, of the runs that did not fail; empty
+  /// when all have it.
   [[nodiscard]] std::string reason(const RunValues& number) const;
   /// How the run failed, or nullptr.
   [[nodiscard]] const RunFailure* failure(std::size_t run) const;

@@ -647,6 +647,24 @@ TEST(PileFile, NormalsGiveEveryRunAYearOfItsOwn) {
   EXPECT_NE(first.weather->checksum, parse_pile_file(good, other).year(0).weather->checksum);
 }
 
+TEST(PileFile, RunsUseTheYearsThatTheWeatherFileCoversToTheHorizon) {
+  const std::string example = HEAPCAST_EXAMPLES_DIR "/01_market_garden_windrow/pile.toml";
+  const auto starts = [&](const std::vector<std::string>& overrides) {
+    std::vector<std::string> found;
+    for (const models::WeatherYear& year :
+         models::weather_years(*read_pile_file(example, overrides).pile)) {
+      found.push_back(year.start);
+    }
+    return found;
+  };
+  // The file has 2012 to 2015.
+  EXPECT_THAT(starts({}), testing::ElementsAre("2012-09-14T09:00", "2013-09-14T09:00",
+                                               "2014-09-14T09:00", "2015-09-14T09:00"));
+  // 60 days from 1 December end in the next year, of which there is none after 2015.
+  EXPECT_THAT(starts({"site.start=\"2013-12-01\""}),
+              testing::ElementsAre("2012-12-01T09:00", "2013-12-01T09:00", "2014-12-01T09:00"));
+}
+
 TEST(PileFile, RunsKeepToTheYearOfTheStartWhenTheFileSaysSo) {
   EXPECT_TRUE(parse_pile_file(good, {}).pile->all_weather_years);
   PileFileOptions options;

@@ -193,7 +193,7 @@ TEST(Report, GivesTheIntervalOfSeveralRuns) {
   const auto html = html_report(test::synthetic_results(60, 20));
   EXPECT_THAT(html, HasSubstr("<h1>Ready about 22 April 2025, between 19 April 2025 and 25 April "
                               "2025.</h1>"));
-  EXPECT_THAT(html, HasSubstr("20 runs: middle value"));
+  EXPECT_THAT(html, HasSubstr("20 runs with values and weather drawn by chance: middle value"));
 }
 
 TEST(Report, LeavesOutRunsThatFailed) {

@@ -329,9 +329,10 @@ TEST(RunEnsembles, AFailureOfTheCentralRunIsPassedOn) {
 }
 
 TEST(RunEnsembles, ADrawForWhichABinIsTooSmallIsAFailureOfThatRun) {
-  // Full to the brim with the central values: less nesting than that and it overflows.
+  // 0.66 m3 with the central values, in a bin that holds as much: it overflows where the materials
+  // nest less than that.
   PileDescription pile = tests::slatted_bin(1.0);
-  pile.shape.height_m = 0.52;
+  pile.shape.height_m = 0.66 / 1.05;
   const EnsembleResult result = run_one(pile, runs(20));
   EXPECT_GT(result.failed.size(), 0U);
   EXPECT_LT(result.failed.size(), 20U);

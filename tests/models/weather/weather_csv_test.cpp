@@ -334,6 +334,16 @@ TEST(WeatherCsv, ARowWithoutADateIsNoGapAsWell) {
             "site.csv:3: '31 March' is not a date - write it as 2026-03-01");
 }
 
+TEST(WeatherCsv, AGapIsRefusedWhereverItIs) {
+  // Several runs use years that one would not need: no hole in any of them.
+  auto how = options();
+  how.first_needed = parse_time("2023-03-30");
+  how.last_needed = parse_time("2023-03-31");
+  EXPECT_EQ(fault_of(three_days, how), "");
+  EXPECT_THAT(fault_of(replaced(three_days, "2023-04-01", "2024-04-01"), how),
+              HasSubstr("are missing before this line"));
+}
+
 TEST(WeatherCsv, SaysWhatItCoversWhenItIsTooShort) {
   auto how = options();
   how.first_needed = parse_time("2023-03-30");
