@@ -20,7 +20,7 @@ void write_csv(const std::string& folder, const models::ForecastResult& result,
                const std::string& start);
 
 /// The same of several runs:
-/// - series.csv has `name_low`, `name_median` and `name_high` for every series, the points of
+/// - series.csv and tests.csv have `name_low`, `name_median` and `name_high`, the points of
 ///   `models::spread`; `limit` is the central run's, as are events.csv and section.csv;
 /// - summary.csv has the median as `value`, and `low`, `high` and `missing_runs` at the end; a
 /// point
