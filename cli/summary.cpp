@@ -277,11 +277,23 @@ private:
                     range("peak_temperature", whole), scalar("peak_day"), range("peak_day", tenth));
     const double from = first_hot_day(hot_degC);
     if (peak >= hot_degC && std::isfinite(from)) {
-      return fmt::format("Hot from day {:.1f}: {}, {:.1f} days{} above 55 {}.", from, peak_text,
-                         scalar("days_above_55"), range("days_above_55", tenth), degree_);
+      return fmt::format("Hot from day {:.1f}: {}, {:.1f} days{} above 55 {}{}.", from, peak_text,
+                         scalar("days_above_55"), range("days_above_55", tenth), degree_,
+                         hot_runs());
     }
-    return peak >= warm_degC ? fmt::format("Warm, not hot: {}.", peak_text)
-                             : fmt::format("Stays cool: {}.", peak_text);
+    return peak >= warm_degC ? fmt::format("Warm, not hot: {}{}.", peak_text, hot_runs())
+                             : fmt::format("Stays cool: {}{}.", peak_text, hot_runs());
+  }
+
+  /// "; hot in 72 of 100 runs", unless all agree.
+  [[nodiscard]] std::string hot_runs() const {
+    const models::RunValues* hot = ensemble_ == nullptr ? nullptr : ensemble_->find("hot_day");
+    if (hot == nullptr) {
+      return {};
+    }
+    const std::size_t runs = ensemble_->runs() - ensemble_->failed.size();
+    const std::size_t count = runs - ensemble_->spread_of(*hot).missing;
+    return count == 0 || count == runs ? "" : fmt::format("; hot in {} of {} runs", count, runs);
   }
 
   /// "day 20 (25 Oct) to day 31 (5 Nov)"
@@ -603,20 +615,29 @@ private:
     return lines;
   }
 
+  /// A curve at the worse end of several runs, which `end` names.
+  [[nodiscard]] std::vector<double> worse(const std::string& name,
+                                          std::vector<double> models::Band::*end) const {
+    const models::Band* band = ensemble_ == nullptr ? nullptr : ensemble_->band(name);
+    const models::Series* series = result_.find_series(name);
+    return band != nullptr     ? band->*end
+           : series != nullptr ? series->values
+                               : std::vector<double>();
+  }
+
   [[nodiscard]] bool fire_risk() const {
     // Above 80 a pile can go on heating by itself; a pile that is dry at 75 is on the way there
     // (common practice, no source; the danger lies at 20 to 45 % moisture).
     constexpr double fire_degC = 80;
     constexpr double dry_fire_degC = 75;
     constexpr double dry_percent = 45;
-    const models::Series* hottest = result_.find_series("max_temperature");
-    if (hottest == nullptr) {
-      return false;
-    }
-    const std::vector<double> moisture = moisture_percent();
-    for (std::size_t i = 0; i < hottest->values.size(); ++i) {
-      const bool dry = i < moisture.size() && moisture[i] < dry_percent;
-      if (hottest->values[i] >= (dry ? dry_fire_degC : fire_degC)) {
+    const std::vector<double> hottest = worse("max_temperature", &models::Band::high);
+    const models::Series* moisture = result_.find_series("moisture_wet_basis");
+    const double factor = moisture == nullptr || moisture->unit == "%" ? 1 : 100;
+    const std::vector<double> driest = worse("moisture_wet_basis", &models::Band::low);
+    for (std::size_t i = 0; i < hottest.size(); ++i) {
+      const bool dry = i < driest.size() && factor * driest[i] < dry_percent;
+      if (hottest[i] >= (dry ? dry_fire_degC : fire_degC)) {
         return true;
       }
     }
