@@ -278,11 +278,23 @@ private:
                     range("peak_temperature", whole), scalar("peak_day"), range("peak_day", tenth));
     const double from = first_hot_day(hot_degC);
     if (peak >= hot_degC && std::isfinite(from)) {
-      return fmt::format("Hot from day {:.1f}: {}, {:.1f} days{} above 55 {}.", from, peak_text,
-                         scalar("days_above_55"), range("days_above_55", tenth), degree_);
+      return fmt::format("Hot from day {:.1f}: {}, {:.1f} days{} above 55 {}{}.", from, peak_text,
+                         scalar("days_above_55"), range("days_above_55", tenth), degree_,
+                         hot_runs());
     }
-    return peak >= warm_degC ? fmt::format("Warm, not hot: {}.", peak_text)
-                             : fmt::format("Stays cool: {}.", peak_text);
+    return peak >= warm_degC ? fmt::format("Warm, not hot: {}{}.", peak_text, hot_runs())
+                             : fmt::format("Stays cool: {}{}.", peak_text, hot_runs());
+  }
+
+  /// "; hot in 72 of 100 runs", unless all agree.
+  [[nodiscard]] std::string hot_runs() const {
+    const models::RunValues* hot = ensemble_ == nullptr ? nullptr : ensemble_->find("hot_day");
+    if (hot == nullptr) {
+      return {};
+    }
+    const std::size_t runs = ensemble_->runs() - ensemble_->failed.size();
+    const std::size_t count = runs - ensemble_->spread_of(*hot).missing;
+    return count == 0 || count == runs ? "" : fmt::format("; hot in {} of {} runs", count, runs);
   }
 
   /// "day 20 (25 Oct) to day 31 (5 Nov)"

@@ -16,6 +16,7 @@ sound_tree() {
   printf '#pragma once\n#include <vector>\n/// Compiles and repeats a competent piled-up loop.\nusing Values = std::vector<double>;\n' \
     >engine/values.hpp
   printf '#include "engine/values.hpp"\n\n#include <boost/version.hpp>\n' >engine/steps.cpp
+  printf '#include "engine/values.hpp"\n\n#include <boost/math/constants/constants.hpp>\n' >engine/laws.cpp
   printf '#include "engine/values.hpp"\n\n#include <hdf5.h>\n' >engine/results_file.cpp
   printf '#pragma once\n#include "engine/values.hpp"\n/// Temperature of a pile: puts (prints) nothing.\nusing Pile = Values;\ninline const char* name = "puts(";\n' \
     >models/pile.hpp
@@ -56,6 +57,7 @@ fails engine/steps.cpp '#include <hdf5.h>\n' "${layers[@]}"
 fails models/pile.hpp '#include <hdf5_hl.h>\n' "${layers[@]}"
 fails cli/show.cpp '#include <H5Fpublic.h>\n' "${layers[@]}"
 fails engine/other.cpp '#include <boost/array.hpp>\n' "${layers[@]}"
+fails engine/other.cpp '#include <boost/math/tools/roots.hpp>\n' "${layers[@]}"
 fails engine/values.hpp '#include <boost/array.hpp>\n' "${layers[@]}"
 fails models/pile.hpp '#include <boost/array.hpp>\n' "${layers[@]}"
 fails cli/show.cpp '#include <boost/array.hpp>\n' "${layers[@]}"

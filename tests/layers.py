@@ -65,7 +65,7 @@ def physics_words(line):
 
 
 def faults(root):
-    boost_users = {}
+    boost_users = {}  # by library, the files that include it
     for layer in LAYERS:
         if not (root / layer).is_dir():
             yield f"{layer}/: there is no such folder"
@@ -79,14 +79,17 @@ def faults(root):
                     if fault:
                         yield f"{where}: {fault}"
                     if include[2].startswith("boost/"):
-                        boost_users.setdefault(name, where)
+                        folders = include[2].split("/")[1:-1]
+                        library = "boost/" + folders[0] if folders else "boost"
+                        boost_users.setdefault(library, {}).setdefault(name, where)
                 if layer != "cli" and PRINTS.search(code_only(line)):
                     yield f"{where}: prints; only cli prints"
                 if layer == "engine":
                     for word in physics_words(line):
                         yield f"{where}: engine says '{word}'; it knows no physics word"
-    if len(boost_users) > 1:
-        yield f"{', '.join(boost_users.values())}: Boost is included in more than one file"
+    for library, users in boost_users.items():
+        if len(users) > 1:
+            yield f"{', '.join(users.values())}: {library} is included in more than one file"
 
 
 def main():

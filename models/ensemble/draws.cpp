@@ -1,12 +1,12 @@
 // What run `run` of an ensemble is given.
 
 #include "engine/counter_random.hpp"
+#include "engine/normal_distribution.hpp"
 #include "models/ensemble/ensemble.hpp"
 #include "models/weather/calendar.hpp"
 
 #include <Eigen/Cholesky>
 #include <Eigen/Core>
-#include <boost/math/distributions/normal.hpp>
 
 #include <algorithm>
 #include <array>
@@ -20,16 +20,6 @@ namespace heapcast::models {
 namespace {
 
 using Matrix = Eigen::MatrixXd;
-
-/// Without promotion to long double, which differs between machines.
-using Policy = boost::math::policies::policy<
-    boost::math::policies::promote_double<false>,
-    boost::math::policies::overflow_error<boost::math::policies::ignore_error>>;
-using Normal = boost::math::normal_distribution<double, Policy>;
-
-double normal_below(double z) {
-  return cdf(Normal(), z);
-}
 
 /// Lower triangle L of the correlations' matrix L L'.
 Matrix correlation_root() {
@@ -53,10 +43,10 @@ struct CutNormal {
   double high;
 
   [[nodiscard]] double quantile_at(double share) const {
-    const double below = std::isinf(low) ? 0.0 : normal_below((low - mean) / sd);
-    const double above = normal_below((high - mean) / sd);
+    const double below = std::isinf(low) ? 0.0 : engine::normal_share((low - mean) / sd);
+    const double above = engine::normal_share((high - mean) / sd);
     // Rounding alone can lead out of the ends.
-    return std::clamp(mean + sd * quantile(Normal(), std::lerp(below, above, share)), low, high);
+    return std::clamp(mean + sd * engine::normal_score(std::lerp(below, above, share)), low, high);
   }
 };
 
@@ -89,7 +79,8 @@ ParameterSet draw_parameters(const PileDescription& pile, std::uint64_t seed, st
   static const Matrix root = correlation_root();
   Eigen::VectorXd scores(static_cast<Eigen::Index>(parameter_count));
   for (std::size_t i = 0; i < parameter_count; ++i) {
-    scores(static_cast<Eigen::Index>(i)) = quantile(Normal(), engine::random_share({seed, run, i}));
+    scores(static_cast<Eigen::Index>(i)) =
+        engine::normal_score(engine::random_share({seed, run, i}));
   }
   scores = root * scores;
 
@@ -98,7 +89,7 @@ ParameterSet draw_parameters(const PileDescription& pile, std::uint64_t seed, st
     if (is_drawn(pile, i)) {
       const ParameterRow& row = parameter_table()[i];
       drawn.set(i, prior_quantile(row, pile.parameters[static_cast<Parameter>(i)],
-                                  normal_below(scores(static_cast<Eigen::Index>(i)))));
+                                  engine::normal_share(scores(static_cast<Eigen::Index>(i)))));
     }
   }
   return drawn;

@@ -320,6 +320,24 @@ TEST(SummaryOfRuns, SaysHowManyAreNotReady) {
               HasSubstr("Ready: in none of 10 runs within 30 days (beyond the horizon)."));
 }
 
+TEST(SummaryOfRuns, SaysHowManyGetHotAndWarnsOfTheHottest) {
+  const Synthetic made = synthetic(30);
+  models::EnsembleResult runs = ten_runs(made);
+  EXPECT_THAT(said(summary(made.pile, runs, {})), Not(HasSubstr("hot in")));
+  EXPECT_THAT(said(summary(made.pile, runs, {})), Not(HasSubstr("Fire")));
+  ASSERT_EQ(runs.numbers.back().name, "hot_day");
+  runs.numbers.back().values[0] = std::nan("");
+  // The hottest place at the median stays as it is, 68 degC; one run in ten is 13 K hotter.
+  for (double& value : runs.bands[1].high) {
+    value += 13;
+  }
+  ASSERT_EQ(runs.bands[1].name, "max_temperature");
+  const std::string text = summary(made.pile, runs, {});
+  expect_fits(text);
+  EXPECT_THAT(said(text), HasSubstr("days above 55 °C; hot in 9 of 10 runs."));
+  EXPECT_THAT(said(text), HasSubstr("Fire (hottest place 87 °C"));
+}
+
 TEST(SummaryOfRuns, CountsFailedRunsApart) {
   const Synthetic made = synthetic(30);
   models::EnsembleResult runs = ten_runs(made);
