@@ -52,11 +52,11 @@ std::string came_last(const ResultsReader& results) {
                                          last.in_every_run ? "" : " most often");
 }
 
-/// Why runs are not ready: of one thing alone with its numbers. Without a full stop.
-std::string why_not(const ResultsReader& results, const Number& ready) {
+/// Why runs are not ready, to follow "Not ready": of one thing alone with its numbers.
+std::string because(const ResultsReader& results, const Number& ready) {
   const auto missing = deciders(results, false);
   if (missing.keys.empty()) {
-    return ready.reason;
+    return ready.reason.empty() ? std::string() : ": " + ready.reason;
   }
   const auto& key = missing.keys.front();
   if (missing.keys.size() == 1 && key != "hygiene" && results.runs() == 1) {
@@ -65,11 +65,11 @@ std::string why_not(const ResultsReader& results, const Number& ready) {
       if (const auto colon = reason.find(": "); colon != std::string::npos) {
         reason[colon] = ',';
       }
-      return reason;
+      return ": " + reason;
     }
   }
-  return fmt::format("{} {} not met yet", listed(missing.keys),
-                     missing.keys.size() == 1 ? "is" : "are");
+  return fmt::format("; {}missing: {}", missing.in_every_run ? "" : "most often ",
+                     listed(missing.keys));
 }
 
 std::string with_stop(std::string sentence) {
@@ -85,19 +85,18 @@ Answer ready_sentences(const ResultsReader& results, const Calendar& calendar) {
   if (!ready) {
     return {};
   }
-  const auto why = why_not(results, *ready);
-  const auto because = with_stop(why.empty() ? why : ": " + why);
+  const auto why = with_stop(because(results, *ready));
   if (results.runs() == 1) {
     if (std::isfinite(ready->mid)) {
       return {
           fmt::format("Ready about {}{}.", calendar.day_and_date(ready->mid), came_last(results)),
           {}};
     }
-    return {fmt::format("Not ready within {}{}", horizon(results), because), {}};
+    return {fmt::format("Not ready within {}{}", horizon(results), why), {}};
   }
   if (!std::isfinite(ready->mid)) {
     return {fmt::format("Not ready within {} in {} of {} runs{}", horizon(results),
-                        ready->missing_runs, results.finished_runs(), because),
+                        ready->missing_runs, results.finished_runs(), why),
             {}};
   }
   const auto when = [&](double day) {
@@ -107,7 +106,7 @@ Answer ready_sentences(const ResultsReader& results, const Calendar& calendar) {
       ready->missing_runs == 0
           ? std::string()
           : fmt::format("{} of {} runs are not ready within {}{}", ready->missing_runs,
-                        results.finished_runs(), horizon(results), because);
+                        results.finished_runs(), horizon(results), why);
   return {fmt::format("Ready about {}, between {} and {} (80\u00a0% of the runs){}.",
                       when(ready->mid), when(ready->low), when(ready->high), came_last(results)),
           others};

@@ -49,7 +49,7 @@ std::string met_text(const Number& day, const ResultsReader& results, const Cale
   }
   const auto runs = static_cast<double>(results.finished_runs());
   const double met = 100.0 * (runs - static_cast<double>(day.missing_runs)) / runs;
-  return fmt::format("{} (met in {:.0f}\u00a0% of the runs)", text.substr(0, text.find(';')), met);
+  return fmt::format("{}; met in {:.0f}\u00a0% of the runs", text.substr(0, text.find(';')), met);
 }
 
 RuleLine rule_line(const models::HygieneRule& rule, const Number& day, const Number& share,
@@ -59,7 +59,7 @@ RuleLine rule_line(const models::HygieneRule& rule, const Number& day, const Num
           .met = met_text(day, results, calendar),
           .share = shown(share),
           .missing = with_signs(day.reason),
-          .source = fmt::format("{}; {}", rule.source, rule.provenance),
+          .source = sourced(rule.source, rule.provenance),
           .asked = results.text("hygiene_rule") == rule.key};
 }
 

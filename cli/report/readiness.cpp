@@ -42,8 +42,7 @@ std::string limit_text(const CriterionFacts& facts) {
 }
 
 std::string source_text(const CriterionFacts& facts) {
-  return facts.provenance == "given" ? facts.source
-                                     : with_signs(facts.source) + "; " + facts.provenance;
+  return facts.provenance == "given" ? facts.source : sourced(facts.source, facts.provenance);
 }
 
 std::string own_day(const Number& day, const ResultsReader& results, const Calendar& calendar) {
@@ -73,6 +72,13 @@ std::string with_signs(std::string text) {
     }
   }
   return text;
+}
+
+std::string sourced(std::string_view source, std::string_view provenance) {
+  const auto known = provenance == "memory" ? "quoted from memory"
+                     : provenance == "read" ? "source read"
+                                            : provenance;
+  return fmt::format("{}; {}", with_signs(std::string(source)), known);
 }
 
 std::string plain_words(const std::string& key) {
@@ -177,20 +183,20 @@ ReadinessTable readiness_table(const ResultsReader& results, const Calendar& cal
                            .asked = facts.asked,
                            .source = source_text(facts)});
   }
-  if (!all.empty() && results.number("ready_day_hygiene")) {
+  if (const auto day = results.number("ready_day_hygiene"); day && !all.empty()) {
+    table.numbers.push_back(day->name);
     const auto key = results.text("hygiene_rule");
     const auto* rule = models::find_hygiene_rule(key);
-    table.lines.push_back({.title = "Hygiene rule",
+    table.lines.push_back({.title = "hygiene rule",
                            .limit = rule == nullptr ? key : std::string(rule->title),
                            .at_end = std::string(nothing),
-                           .day = day_of("hygiene"),
+                           .day = shown_day(*day, results, calendar, "not met"),
                            .asked = true,
-                           .source = rule == nullptr
-                                         ? std::string(nothing)
-                                         : fmt::format("{}; {}", rule->source, rule->provenance)});
+                           .source = rule == nullptr ? std::string(nothing)
+                                                     : sourced(rule->source, rule->provenance)});
   }
   if (!all.empty() && results.number("ready_day_addition")) {
-    table.lines.push_back({.title = "Last material added",
+    table.lines.push_back({.title = "last material added",
                            .limit = "not before it",
                            .at_end = std::string(nothing),
                            .day = day_of("addition"),

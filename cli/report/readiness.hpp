@@ -4,6 +4,7 @@
 #include "cli/report/results_reader.hpp"
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace heapcast::cli {
@@ -46,6 +47,9 @@ struct Deciders {
 /// and how many runs do not have the day. `none` in place of a day that no run has.
 [[nodiscard]] std::string shown_day(const Number& day, const ResultsReader& results,
                                     const Calendar& calendar, const std::string& none);
+
+/// A source and how it is known: "…; quoted from memory".
+[[nodiscard]] std::string sourced(std::string_view source, std::string_view provenance);
 
 /// A text of the models with signs in place of their ASCII spelling: °C, CO₂, O₂.
 [[nodiscard]] std::string with_signs(std::string text);

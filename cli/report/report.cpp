@@ -259,7 +259,7 @@ data criterion_list(const ReadinessTable& table) {
   for (const CriterionLine& line : table.lines) {
     list.push_back(object({{"criterion", line.title},
                            {"limit", line.limit},
-                           {"at_end", line.at_end},
+                           {"at_end", line.at_end == "–" ? data(false) : data(line.at_end)},
                            {"own_day", line.day},
                            {"asked", line.asked},
                            {"source", line.source}}));
@@ -274,7 +274,7 @@ data rule_list(const HygieneTables& tables) {
                            {"asks", line.asks},
                            {"met", line.met},
                            {"share", line.share},
-                           {"missing", line.missing.empty() ? "–" : line.missing},
+                           {"missing", line.missing.empty() ? data(false) : data(line.missing)},
                            {"asked", line.asked},
                            {"source", line.source}}));
   }
@@ -444,6 +444,7 @@ std::string html_report(const engine::Dataset& results) {
   if (!readiness.lines.empty()) {
     view.set("part_ready", true);
   }
+  view.set("some_not_asked", !std::ranges::all_of(readiness.lines, &CriterionLine::asked));
   set_part(view, "rules", rule_list(hygiene));
   set_part(view, "other_rules", joined(hygiene.other_rules, "; "));
   set_part(view, "core_is_not_all", hygiene.core_is_not_all);
