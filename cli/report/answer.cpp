@@ -95,9 +95,11 @@ Answer ready_sentences(const ResultsReader& results, const Calendar& calendar) {
     return {fmt::format("Not ready within {}{}", horizon(results), why), {}};
   }
   if (!std::isfinite(ready->mid)) {
-    return {fmt::format("Not ready within {} in {} of {} runs{}", horizon(results),
-                        ready->missing_runs, results.finished_runs(), why),
-            {}};
+    const auto runs =
+        ready->missing_runs == results.finished_runs()
+            ? fmt::format("any of {} runs", results.finished_runs())
+            : fmt::format("{} of {} runs", ready->missing_runs, results.finished_runs());
+    return {fmt::format("Not ready within {} in {}{}", horizon(results), runs, why), {}};
   }
   const auto when = [&](double day) {
     return std::isfinite(day) ? calendar.short_date(day) : "beyond " + horizon(results);

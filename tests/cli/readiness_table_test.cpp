@@ -199,6 +199,13 @@ TEST(ReportAnswer, CountsTheRunsThatAreNotReady) {
             "Not ready within 60 days in 3 of 4 runs; most often missing: core above the air.");
 }
 
+TEST(ReportAnswer, SaysWhenNoRunIsReady) {
+  File file(2);
+  file.number("ready_day", {nan, nan}).texts("ready_decided_by", {"hygiene", "hygiene"});
+  EXPECT_EQ(file.answer().headline,
+            "Not ready within 60 days in any of 2 runs; missing: the hygiene rule.");
+}
+
 TEST(ReportCalendar, ShortDatesLeaveOutTheYearOfTheStart) {
   const Calendar calendar("2025-12-01T09:00");
   EXPECT_EQ(calendar.short_date(5.0), "6 December");
