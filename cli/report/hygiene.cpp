@@ -42,7 +42,7 @@ std::string share_text(double log10_share) {
 }
 
 std::string met_text(const Number& day, const ResultsReader& results, const Calendar& calendar) {
-  const auto text = shown_day(day, results, calendar, "not met");
+  auto text = shown_day(day, results, calendar, "not met");
   const bool in_some_runs_only = day.missing_runs > 0 && std::isfinite(day.low);
   if (!in_some_runs_only) {
     return text;
@@ -91,7 +91,8 @@ HygieneTables hygiene_tables(const ResultsReader& results, const Calendar& calen
                       has_probes ? "at every probe" : "at the core", tables.rules.back().share);
     }
   }
-  std::ranges::stable_partition(tables.rules, &RuleLine::asked);
+  std::stable_partition(tables.rules.begin(), tables.rules.end(),
+                        [](const RuleLine& line) { return line.asked; });
   for (const auto& organism : models::inactivation_table) {
     const auto left = results.number(fmt::format("log10_survivors_{}", organism.key));
     if (!left || !std::isfinite(left->mid)) {
