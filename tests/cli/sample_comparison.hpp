@@ -53,7 +53,11 @@ inline models::ForecastResult compared_run(const RunNumbers& numbers, std::size_
 }
 
 inline ComparedPile one_run_of(std::string name, const RunNumbers& numbers, std::size_t hours = 3) {
-  return {std::move(name), compared_pile(60.0), {.central = compared_run(numbers, hours)}};
+  ComparedPile made;
+  made.name = std::move(name);
+  made.pile = compared_pile(60.0);
+  made.result.central = compared_run(numbers, hours);
+  return made;
 }
 
 /// Several runs; the curve's points lie 2 K below and 3 K above the middle.
