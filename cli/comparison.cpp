@@ -302,9 +302,10 @@ std::string comparison_text(const std::string& title, const std::vector<Compared
     const std::string all = parts.empty() ? std::string("no difference") : joined(parts, "; ");
     text += wrapped(fmt::format("{}: {}.", clean(piles[i].name, utf8), all), 2, screen_columns);
   }
-  text += "\n" + wrapped("A model's estimate: measure, and follow local rules. What is said of "
-                         "hygiene is no proof of it.",
-                         0, screen_columns);
+  text += '\n';
+  text += wrapped("A model's estimate: measure, and follow local rules. What is said of "
+                  "hygiene is no proof of it.",
+                  0, screen_columns);
   if (!saved.empty()) {
     text += fmt::format("Saved      {}\n", clean(joined(saved), utf8));
   }

@@ -235,12 +235,14 @@ TEST(TurningFacts, SwineManureWithCornStalksInWindrowsFortyTwoDays) {
   //
   // MISSED: turned, published 50 to 63 % of the carbon, model 36 %, because after 42 days a third
   // of the fast and medium pools and nearly all of the slow one are left; not because of heat or
-  // air: with a fan that holds the core at 45 or at 55 degC it is 36 to 38 %, and after 84 days 49
-  // % turned and 40 % unturned. MISSED: published 37 to 60 % of the nitrogen, model 6 and 14 %,
-  // because the trial's windrows lost 20 to 52 % of their potassium, which is no gas: there much
-  // left with water or was lost in handling, and here next to nothing drains (3 % of the nitrogen
-  // with six times the rain). Urine in the bedding adds to it: with 60 % of the manure's nitrogen
-  // as ammonium in place of 35 % the model loses 9 and 22 %, with a fan besides 21 and 32 %.
+  // air: with a fan that holds the core at 45 or at 55 degC it is 36 or 38 %. After 84 days it is
+  // 48 % turned and 39 % unturned.
+  //
+  // MISSED: published 37 to 60 % of the nitrogen, model 6 and 14 %, because, so it seems, much left
+  // there with water or in handling: the trial lost 20 to 52 % of its potassium, which is no gas.
+  // Here next to nothing drains (4 % of the nitrogen with six times the rain). Urine in the bedding
+  // adds to it: with 60 % of the manure's nitrogen as ammonium in place of 35 % the model loses 9
+  // and 21 %, with a fan besides 21 and 31 %.
   const CsvTable trial("trials/trial_21_tiquia2002_turned_vs_unturned_MEMORY.csv");
   std::vector<Ingredient> ingredients =
       mix({{"swine_manure", 2000.0}, {"corn_stalks", 300.0, 0.05}});
@@ -291,9 +293,9 @@ TEST(TurningFacts, DairyManureMixedFourTimesInEightyDaysGivesMoreGreenhouseGas) 
   //
   // MISSED with straw: published 1.2, model 1.07, and 2 % in place of 18 to 21 % of the greenhouse
   // gas as methane, because the pile is open to air throughout: what mixing adds is carbon dioxide
-  // of the skin's food alone. MISSED with sawdust, where both are met: published 70 % of the carbon
-  // dioxide by day 23, model 43 %, because without air the pile stays cold. The trial's piles were
-  // hot and had airless places at once; a mean over each cell of this mesh does not.
+  // of the skin's food alone. MISSED with sawdust, where both come near: published 70 % of the
+  // carbon dioxide by day 23, model 43 %, because without air the pile stays cold. The trial's
+  // piles were hot and had airless places at once; a mean over each cell of this mesh does not.
   const CsvTable field("field.csv");
   Turning four = every(16.0, 16.0, TurnMethod::loader);
   four.schedule.at_most = 4;
