@@ -12,6 +12,7 @@ namespace heapcast::cli {
 std::string command_options(const std::vector<std::string>& overrides,
                             std::optional<std::uint64_t> seed, std::size_t runs) {
   std::vector<std::string> parts;
+  parts.reserve(overrides.size() + 2);
   for (const std::string& option : overrides) {
     parts.push_back(fmt::format("--set \"{}\"", option));
   }

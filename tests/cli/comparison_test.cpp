@@ -199,6 +199,7 @@ TEST(Comparison, FailedRunsDoNotCount) {
 
 TEST(Comparison, MoreThanFourPilesStandInBlocks) {
   std::vector<ComparedPile> piles;
+  piles.reserve(6);
   for (int i = 0; i < 6; ++i) {
     piles.push_back(one_run_of("pile " + std::to_string(i), {.ready_day = 20.0 + i}));
   }
