@@ -7,6 +7,7 @@
 #include "engine/errors.hpp"
 #include "engine/results_file.hpp"
 
+#include <algorithm>
 #include <filesystem>
 #include <system_error>
 
@@ -46,10 +47,8 @@ Piles variants_of(const std::string& path, const CompareOptions& options) {
     try {
       add(piles, name, read_pile_file(path, options.overrides, options.seed, name));
     } catch (const InputError& error) {
-      for (const Fault& fault : error.faults()) {
-        faults.push_back(
-            {fault.where, fmt::format("variant \"{}\": {}", name, fault.what), fault.remedy});
-      }
+      const std::vector<Fault> of_variant = in_variant(name, error.faults());
+      faults.insert(faults.end(), of_variant.begin(), of_variant.end());
     }
   }
   if (!faults.empty()) {
@@ -92,6 +91,21 @@ void check_target(const CompareOptions& options) {
   }
 }
 
+/// What is to be noted of all of them, each note once: variants share most of theirs.
+std::vector<Fault> notes_of(const std::vector<PileFile>& files) {
+  std::vector<Fault> notes;
+  for (const PileFile& file : files) {
+    for (const Fault& note : file.notes) {
+      if (std::ranges::none_of(notes, [&](const Fault& noted) {
+            return noted.where == note.where && noted.what == note.what;
+          })) {
+        notes.push_back(note);
+      }
+    }
+  }
+  return notes;
+}
+
 /// Every pile as often as asked; once means with its own parameters and weather.
 std::vector<models::EnsembleResult>
 run(const std::vector<std::shared_ptr<const models::PileDescription>>& piles,
@@ -120,9 +134,7 @@ int compare_command(const CompareOptions& options) {
   check_target(options);
   Piles piles = files_of(options);
   if (!options.quiet) {
-    for (const PileFile& file : piles.files) {
-      write_notes(file.notes);
-    }
+    write_notes(notes_of(piles.files));
   }
   std::vector<std::shared_ptr<const models::PileDescription>> descriptions;
   for (const ComparedPile& pile : piles.compared) {
@@ -130,10 +142,10 @@ int compare_command(const CompareOptions& options) {
   }
   models::EnsembleOptions ensemble;
   ensemble.runs = options.runs;
-  ensemble.seed = options.seed.value_or(1);
+  ensemble.seed = options.seed.value_or(piles.files.front().seed.value_or(1));
   ensemble.threads = options.threads;
   note_interrupts();
-  if (piles.files.front().year) {
+  if (std::ranges::any_of(piles.files, [](const PileFile& file) { return bool(file.year); })) {
     ensemble.year = [&piles](std::size_t pile, std::size_t run) {
       const PileFile& file = piles.files[pile];
       return file.year ? file.year(run) : models::WeatherYear{};
@@ -148,10 +160,11 @@ int compare_command(const CompareOptions& options) {
     piles.compared[i].result = std::move(results[i]);
   }
 
-  const ComparisonInfo info{piles.title,
-                            {.program_version = options.program_version,
-                             .seed = static_cast<std::int64_t>(ensemble.seed),
-                             .command_options = options.command_options}};
+  const ComparisonInfo info{
+      piles.title,
+      {.program_version = options.program_version,
+       .seed = static_cast<std::int64_t>(ensemble.seed),
+       .command_options = command_options(options.overrides, options.seed, options.runs)}};
   std::vector<std::string> saved;
   if (!options.output.empty()) {
     engine::write_results_file(options.output, comparison_dataset(piles.compared, info));

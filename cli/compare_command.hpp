@@ -17,7 +17,6 @@ struct CompareOptions {
   bool quiet = false;
   std::vector<std::string> overrides;
   std::optional<std::uint64_t> seed;
-  std::string command_options; ///< as given, for the results file
   std::string program_version;
 };
 

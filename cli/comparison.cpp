@@ -2,13 +2,13 @@
 
 #include "cli/joined.hpp"
 #include "cli/text_layout.hpp"
-#include "models/ensemble/paired.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <optional>
 #include <span>
 #include <string_view>
 
@@ -20,7 +20,7 @@ using models::PairedDifference;
 using models::Spread;
 
 constexpr std::size_t screen_columns = 80;
-constexpr std::size_t label_columns = 18;
+constexpr std::size_t label_columns = 19;
 constexpr std::size_t most_side_by_side = 4;
 
 /// A number as it stands in the table.
@@ -49,19 +49,23 @@ constexpr Row rows[] = {
     {"C:N", "compost_carbon_nitrogen_ratio", 1.0, 0},
 };
 
-std::string number(const Row& row, double value) {
-  return fmt::format("{:.{}f}", row.factor * value, row.digits);
+/// With so many digits behind the point; no minus before a zero.
+std::string fixed(double value, int digits) {
+  std::string text = fmt::format("{:.{}f}", value, digits);
+  const bool zero = text.find_first_not_of("-0.") == std::string::npos;
+  return zero && text.starts_with('-') ? text.substr(1) : text;
 }
 
 /// "34 (31-40)"; a day beyond the horizon is "later".
 std::string cell(const Row& row, const ComparedPile& pile) {
-  const std::vector<double> values = pile.values(std::string(row.name));
+  const std::vector<double> values = pile.counted(std::string(row.name));
   if (values.empty()) {
     return "-";
   }
   const Spread s = models::spread(values);
   const auto shown = [&](double value) {
-    return std::isfinite(value) ? number(row, value) : std::string(row.is_day ? "later" : "-");
+    return std::isfinite(value) ? fixed(row.factor * value, row.digits)
+                                : std::string(row.is_day ? "later" : "-");
   };
   std::string text = shown(s.mid);
   const bool one = pile.runs() < 2 || shown(s.low) == shown(s.high);
@@ -72,7 +76,7 @@ std::string cell(const Row& row, const ComparedPile& pile) {
 std::string hygiene_cell(const ComparedPile& pile) {
   const std::string& rule = pile.pile->use.hygiene_rule;
   const std::vector<double> days =
-      rule.empty() ? std::vector<double>{} : pile.values("hygiene_met_day_" + rule);
+      rule.empty() ? std::vector<double>{} : pile.counted("hygiene_met_day_" + rule);
   if (days.empty()) {
     return "not asked";
   }
@@ -87,11 +91,13 @@ std::string hygiene_cell(const ComparedPile& pile) {
 std::string decided_cell(const ComparedPile& pile) {
   std::map<std::string, std::size_t> counts;
   for (const std::string& key : pile.decided_by()) {
-    ++counts[key];
+    if (!key.empty()) {
+      ++counts[key];
+    }
   }
   const auto most = std::ranges::max_element(
       counts, [](const auto& a, const auto& b) { return a.second < b.second; });
-  std::string text = most == counts.end() || most->first.empty() ? "-" : most->first;
+  std::string text = most == counts.end() ? "-" : most->first;
   std::ranges::replace(text, '_', ' ');
   return text;
 }
@@ -99,14 +105,14 @@ std::string decided_cell(const ComparedPile& pile) {
 class Table {
 public:
   Table(std::span<const ComparedPile> piles, bool utf8)
-      : piles_(piles), degree_(utf8 ? "°C" : "degC"),
+      : piles_(piles), utf8_(utf8), degree_(utf8 ? "°C" : "degC"),
         columns_((screen_columns - label_columns) / std::max<std::size_t>(piles.size(), 1)) {}
 
   std::string text() {
-    line("", [](const ComparedPile& pile) { return pile.name; });
+    line("", [&](const ComparedPile& pile) { return clean(pile.name, utf8_); });
     for (const Row& row : rows) {
       const bool known = std::ranges::any_of(piles_, [&](const ComparedPile& pile) {
-        return !pile.values(std::string(row.name)).empty();
+        return !pile.counted(std::string(row.name)).empty();
       });
       if (known) {
         line(fmt::format(fmt::runtime(row.label), degree_),
@@ -145,6 +151,9 @@ private:
     while (text.size() > room) {
       auto at = text.rfind(' ', room);
       at = at == std::string::npos || at == 0 ? room : at;
+      while (at > 1 && (static_cast<unsigned char>(text[at]) & 0xC0U) == 0x80U) {
+        --at; // not within a character
+      }
       parts.push_back(text.substr(0, at));
       text.erase(0, at + (text[at] == ' ' ? 1 : 0));
     }
@@ -153,6 +162,7 @@ private:
   }
 
   std::span<const ComparedPile> piles_;
+  bool utf8_;
   std::string degree_;
   std::size_t columns_;
   std::string text_;
@@ -173,12 +183,12 @@ constexpr Said said[] = {
 
 /// "12 days later (8 to 17; in 97 of 100 runs)", or nothing when there is no difference.
 std::string difference(const Said& what, const ComparedPile& first, const ComparedPile& other) {
-  const std::vector<double> a = first.values(std::string(what.name));
-  const std::vector<double> b = other.values(std::string(what.name));
-  if (a.empty() || a.size() != b.size()) {
+  const std::optional<PairedDifference> known =
+      difference_from(first, other, std::string(what.name));
+  if (!known) {
     return {};
   }
-  const PairedDifference d = models::paired_difference(a, b);
+  const PairedDifference& d = *known;
   const bool is_day = what.name == "ready_day";
   if (d.pairs == 0) {
     return is_day ? "neither is ready within the time computed" : "";
@@ -187,12 +197,12 @@ std::string difference(const Said& what, const ComparedPile& first, const Compar
   const double sign = more ? 1.0 : -1.0;
   const std::size_t times = more ? d.more : d.less;
   const auto shown = [&](double value) {
-    return std::isfinite(value) ? fmt::format("{:.{}f}", sign * what.factor * value, what.digits)
+    return std::isfinite(value) ? fixed(sign * what.factor * value, what.digits)
            : sign * value > 0.0 ? std::string("beyond the time computed")
                                 : std::string("at once");
   };
-  const std::string mid = fmt::format("{:.{}f}", sign * what.factor * d.mid, what.digits);
-  const std::string nothing = fmt::format("{:.{}f}", 0.0, what.digits);
+  const std::string mid = fixed(sign * what.factor * d.mid, what.digits);
+  const std::string nothing = fixed(0.0, what.digits);
   if (times == 0 || (std::isfinite(d.mid) && mid == nothing && shown(d.high) == shown(d.low))) {
     return {};
   }
@@ -201,7 +211,7 @@ std::string difference(const Said& what, const ComparedPile& first, const Compar
                          ? fmt::format("{} {} {}", mid, what.unit, word)
                          : std::string(more ? "not ready within the time computed, unlike it"
                                             : "ready within the time computed, unlike it");
-  if (a.size() > 1) {
+  if (first.runs() > 1) {
     const double from = more ? d.low : d.high;
     const double to = more ? d.high : d.low;
     text += std::isfinite(d.mid) ? fmt::format(" ({} to {}; {} in {} of {} runs)", shown(from),
@@ -229,15 +239,41 @@ std::vector<double> ComparedPile::values(const std::string& wanted) const {
   return {};
 }
 
+std::vector<double> ComparedPile::counted(const std::string& wanted) const {
+  std::vector<double> all = values(wanted);
+  for (std::size_t run = all.size(); run-- > 0;) {
+    if (result.failure(run) != nullptr) {
+      all.erase(all.begin() + static_cast<std::ptrdiff_t>(run));
+    }
+  }
+  return all;
+}
+
 std::vector<std::string> ComparedPile::decided_by() const {
   return result.numbers.empty() ? std::vector<std::string>{result.central.decided_by}
                                 : result.decided_by;
 }
 
+std::optional<PairedDifference>
+difference_from(const ComparedPile& first, const ComparedPile& other, const std::string& name) {
+  std::vector<double> a = first.values(name);
+  std::vector<double> b = other.values(name);
+  if (a.empty() || a.size() != b.size()) {
+    return {};
+  }
+  for (std::size_t run = a.size(); run-- > 0;) {
+    if (first.result.failure(run) != nullptr || other.result.failure(run) != nullptr) {
+      a.erase(a.begin() + static_cast<std::ptrdiff_t>(run));
+      b.erase(b.begin() + static_cast<std::ptrdiff_t>(run));
+    }
+  }
+  return models::paired_difference(a, b);
+}
+
 std::string comparison_text(const std::string& title, const std::vector<ComparedPile>& piles,
                             const std::vector<std::string>& saved, bool utf8) {
   const std::size_t runs = piles.empty() ? 1 : piles.front().runs();
-  std::string text = title + "\n";
+  std::string text = wrapped(clean(title, utf8), 0, screen_columns);
   text += runs > 1 ? fmt::format("{} runs each with the same draws; in brackets what 80 % of the "
                                  "runs span\n\n",
                                  runs)
@@ -246,7 +282,17 @@ std::string comparison_text(const std::string& title, const std::vector<Compared
     const std::size_t count = std::min(most_side_by_side, piles.size() - begin);
     text += Table(std::span(piles).subspan(begin, count), utf8).text() + "\n";
   }
-  text += fmt::format("Against \"{}\":\n", piles.front().name);
+  for (const ComparedPile& pile : piles) {
+    if (const std::size_t failed = pile.result.failed.size(); failed > 0) {
+      text += wrapped(fmt::format("{} of the {} runs of \"{}\" failed and do not count; the first: "
+                                  "{}",
+                                  failed, runs, clean(pile.name, utf8),
+                                  clean(pile.result.failed.front().reason, utf8)),
+                      0, screen_columns);
+    }
+  }
+  text +=
+      wrapped(fmt::format("Against \"{}\":", clean(piles.front().name, utf8)), 0, screen_columns);
   for (std::size_t i = 1; i < piles.size(); ++i) {
     std::vector<std::string> parts;
     for (const Said& what : said) {
@@ -254,12 +300,14 @@ std::string comparison_text(const std::string& title, const std::vector<Compared
     }
     std::erase(parts, std::string());
     const std::string all = parts.empty() ? std::string("no difference") : joined(parts, "; ");
-    text += wrapped(fmt::format("{}: {}.", piles[i].name, all), 2, screen_columns);
+    text += wrapped(fmt::format("{}: {}.", clean(piles[i].name, utf8), all), 2, screen_columns);
   }
-  text += "\nA model's estimate: measure, and follow local rules. What is said of hygiene is no\n"
-          "proof of it.\n";
+  text += '\n';
+  text += wrapped("A model's estimate: measure, and follow local rules. What is said of "
+                  "hygiene is no proof of it.",
+                  0, screen_columns);
   if (!saved.empty()) {
-    text += fmt::format("Saved      {}\n", joined(saved));
+    text += fmt::format("Saved      {}\n", clean(joined(saved), utf8));
   }
   return text;
 }

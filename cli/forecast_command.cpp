@@ -117,21 +117,6 @@ std::string how_far(const ForecastOptions& options, const PileFile& file,
                                              options.runs));
 }
 
-/// The options that change the result, as given.
-std::string command_options(const ForecastOptions& options) {
-  std::vector<std::string> parts;
-  for (const std::string& option : options.overrides) {
-    parts.push_back(fmt::format("--set \"{}\"", option));
-  }
-  if (options.seed) {
-    parts.push_back(fmt::format("--seed {}", *options.seed));
-  }
-  if (options.runs > 1) {
-    parts.push_back(fmt::format("--runs {}", options.runs));
-  }
-  return joined(parts, " ");
-}
-
 } // namespace
 
 int forecast_command(const ForecastOptions& options) {
@@ -153,7 +138,7 @@ int forecast_command(const ForecastOptions& options) {
   OutputContext context;
   context.program_version = options.program_version;
   context.seed = static_cast<std::int64_t>(computed.several ? seed : file.seed.value_or(0));
-  context.command_options = command_options(options);
+  context.command_options = command_options(options.overrides, options.seed, options.runs);
   const std::vector<std::string> saved = save(options, file, computed, context, stopped);
 
   if (!stopped.empty()) {

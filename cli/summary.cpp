@@ -2,6 +2,7 @@
 
 #include "cli/joined.hpp"
 #include "cli/temperature_chart.hpp"
+#include "cli/text_layout.hpp"
 #include "models/cautions.hpp"
 #include "models/weather/calendar.hpp"
 
@@ -35,23 +36,6 @@ constexpr double missing = std::numeric_limits<double>::quiet_NaN();
 std::size_t width(std::string_view text) {
   return static_cast<std::size_t>(std::ranges::count_if(
       text, [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
-}
-
-/// `text` without control characters, in ASCII unless `utf8`.
-std::string clean(std::string_view text, bool utf8) {
-  std::string line;
-  for (const char c : text) {
-    const auto byte = static_cast<unsigned char>(c);
-    const bool continues = (byte & 0xC0U) == 0x80U;
-    if (byte < 0x20 || byte == 0x7F) {
-      line += ' ';
-    } else if (byte < 0x80 || utf8) {
-      line += c;
-    } else if (!continues) {
-      line += '?';
-    }
-  }
-  return line;
 }
 
 /// The bytes of the first `columns` characters.

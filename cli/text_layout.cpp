@@ -47,4 +47,20 @@ std::string padded(std::string_view text, std::size_t columns) {
   return std::string(text) + std::string(width < columns ? columns - width : 0, ' ');
 }
 
+std::string clean(std::string_view text, bool utf8) {
+  std::string line;
+  for (const char c : text) {
+    const auto byte = static_cast<unsigned char>(c);
+    const bool continues = (byte & 0xC0U) == 0x80U;
+    if (byte < 0x20 || byte == 0x7F) {
+      line += ' ';
+    } else if (byte < 0x80 || utf8) {
+      line += c;
+    } else if (!continues) {
+      line += '?';
+    }
+  }
+  return line;
+}
+
 } // namespace heapcast::cli

@@ -17,4 +17,7 @@ inline constexpr std::size_t listing_columns = 100;
 /// `text` with spaces behind it up to `columns`; multi-byte characters count once.
 [[nodiscard]] std::string padded(std::string_view text, std::size_t columns);
 
+/// `text` without control characters; without `utf8` each other character that is not ASCII as "?".
+[[nodiscard]] std::string clean(std::string_view text, bool utf8);
+
 } // namespace heapcast::cli

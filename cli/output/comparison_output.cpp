@@ -1,11 +1,10 @@
 #include "cli/output/comparison_output.hpp"
 
 #include "cli/output/cf_unit.hpp"
-#include "models/ensemble/paired.hpp"
 
 #include <algorithm>
 #include <cmath>
-#include <map>
+#include <set>
 #include <string_view>
 
 namespace heapcast::cli {
@@ -39,14 +38,18 @@ std::vector<Heading> numbers_of(const ComparedPile& pile) {
   return all;
 }
 
-void append_padded(std::vector<double>& values, const std::vector<double>& curve,
-                   std::size_t size) {
-  values.insert(values.end(), curve.begin(), curve.end());
-  values.insert(values.end(), size - curve.size(), models::unset);
+/// A curve as it lies among the times of all piles, NaN at those that are not its own.
+void append_curve(std::vector<double>& values, const std::vector<double>& curve,
+                  const std::vector<double>& own_h, const std::vector<double>& all_h) {
+  std::size_t next = 0;
+  for (const double hour : all_h) {
+    const bool there = next < curve.size() && own_h[next] == hour;
+    values.push_back(there ? curve[next++] : models::unset);
+  }
 }
 
 Variable curve_variable(const std::vector<ComparedPile>& piles, const Heading& heading,
-                        std::size_t times) {
+                        const std::vector<double>& all_h) {
   const bool bands = piles.front().runs() > 1;
   Variable variable{heading.name,
                     bands ? std::vector<std::string>{"variant", "quantile", "time"}
@@ -55,17 +58,18 @@ Variable curve_variable(const std::vector<ComparedPile>& piles, const Heading& h
                     {},
                     described(heading)};
   for (const ComparedPile& pile : piles) {
+    const std::vector<double>& own_h = pile.result.central.time_h;
     if (bands) {
       const auto band = std::ranges::find(pile.result.bands, heading.name, &models::Band::name);
       for (const auto part : {&models::Band::low, &models::Band::mid, &models::Band::high}) {
-        append_padded(variable.values,
-                      band == pile.result.bands.end() ? std::vector<double>{} : (*band).*part,
-                      times);
+        append_curve(variable.values,
+                     band == pile.result.bands.end() ? std::vector<double>{} : (*band).*part, own_h,
+                     all_h);
       }
     } else {
       const models::Series* series = pile.result.central.find_series(heading.name);
-      append_padded(variable.values, series == nullptr ? std::vector<double>{} : series->values,
-                    times);
+      append_curve(variable.values, series == nullptr ? std::vector<double>{} : series->values,
+                   own_h, all_h);
     }
   }
   return variable;
@@ -78,7 +82,7 @@ Json known(double value) {
 Json results_json(const ComparedPile& pile) {
   Json results = Json::object();
   for (const Heading& heading : numbers_of(pile)) {
-    const models::Spread s = models::spread(pile.values(heading.name));
+    const models::Spread s = models::spread(pile.counted(heading.name));
     Json& entry = results[heading.name];
     entry["value"] = known(s.mid);
     if (pile.runs() > 1) {
@@ -94,14 +98,13 @@ Json results_json(const ComparedPile& pile) {
 Json differences_json(const ComparedPile& first, const ComparedPile& other) {
   Json all = Json::object();
   for (const Heading& heading : numbers_of(first)) {
-    const std::vector<double> a = first.values(heading.name);
-    const std::vector<double> b = other.values(heading.name);
-    if (heading.name.starts_with("closure_") || a.size() != b.size()) {
+    const auto d = difference_from(first, other, heading.name);
+    if (heading.name.starts_with("closure_") || !d) {
       continue;
     }
-    const models::PairedDifference d = models::paired_difference(a, b);
-    all[heading.name] = {{"value", known(d.mid)}, {"low", known(d.low)}, {"high", known(d.high)},
-                         {"runs_less", d.less},   {"runs_more", d.more}, {"runs_compared", d.pairs},
+    all[heading.name] = {{"value", known(d->mid)}, {"low", known(d->low)},
+                         {"high", known(d->high)}, {"runs_less", d->less},
+                         {"runs_more", d->more},   {"runs_compared", d->pairs},
                          {"unit", heading.unit}};
   }
   return all;
@@ -112,14 +115,11 @@ Json differences_json(const ComparedPile& first, const ComparedPile& other) {
 Dataset comparison_dataset(const std::vector<ComparedPile>& piles, const ComparisonInfo& info) {
   const ComparedPile& first = piles.front();
   const std::size_t runs = first.runs();
-  std::size_t times = 0;
-  std::vector<double> hours;
+  std::set<double> times; // piles may be written out at steps of their own
   for (const ComparedPile& pile : piles) {
-    if (pile.result.central.time_h.size() > times) {
-      hours = pile.result.central.time_h;
-      times = hours.size();
-    }
+    times.insert(pile.result.central.time_h.begin(), pile.result.central.time_h.end());
   }
+  const std::vector<double> hours(times.begin(), times.end());
   std::string start = first.pile->start;
   std::ranges::replace(start, 'T', ' ');
 
@@ -136,7 +136,7 @@ Dataset comparison_dataset(const std::vector<ComparedPile>& piles, const Compari
   data.dimensions = {{"variant", piles.size(), {}, {}},
                      {"run", runs, {}, {}},
                      {"time",
-                      times,
+                      hours.size(),
                       hours,
                       {{"units", "hours since " + start + ":00"},
                        {"standard_name", std::string("time")},
@@ -176,13 +176,15 @@ Dataset comparison_dataset(const std::vector<ComparedPile>& piles, const Compari
   for (const Heading& heading : numbers_of(first)) {
     Variable variable{heading.name, {"variant", "run"}, {}, {}, described(heading)};
     for (const ComparedPile& pile : piles) {
-      append_padded(variable.values, pile.values(heading.name), runs);
+      const std::vector<double> values = pile.values(heading.name);
+      variable.values.insert(variable.values.end(), values.begin(), values.end());
+      variable.values.insert(variable.values.end(), runs - values.size(), models::unset);
     }
     data.variables.push_back(std::move(variable));
   }
   for (const models::Series& series : first.result.central.series) {
     data.variables.push_back(
-        curve_variable(piles, {series.name, series.unit, series.long_name}, times));
+        curve_variable(piles, {series.name, series.unit, series.long_name}, hours));
   }
   return data;
 }
@@ -193,7 +195,9 @@ Json comparison_json(const std::vector<ComparedPile>& piles, const ComparisonInf
   for (const ComparedPile& pile : piles) {
     Json decided = Json::object();
     for (const std::string& key : pile.decided_by()) {
-      decided[key] = decided.value(key, 0) + 1;
+      if (!key.empty()) {
+        decided[key] = decided.value(key, 0) + 1;
+      }
     }
     variants.push_back({{"name", pile.name},
                         {"start", pile.pile->start},

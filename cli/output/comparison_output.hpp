@@ -18,7 +18,7 @@ struct ComparisonInfo {
 };
 
 /// All piles in one results file: numbers over (variant,run), curves over (variant,time), with
-/// several runs over (variant,quantile,time); shorter curves end in NaN.
+/// several runs over (variant,quantile,time); at times that are not a pile's own NaN.
 [[nodiscard]] engine::Dataset comparison_dataset(const std::vector<ComparedPile>& piles,
                                                  const ComparisonInfo& info);
 

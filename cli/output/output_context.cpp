@@ -1,11 +1,29 @@
 #include "cli/output/output_context.hpp"
 
+#include "cli/joined.hpp"
+
 #include <fmt/format.h>
 
 #include <chrono>
 #include <cmath>
 
 namespace heapcast::cli {
+
+std::string command_options(const std::vector<std::string>& overrides,
+                            std::optional<std::uint64_t> seed, std::size_t runs) {
+  std::vector<std::string> parts;
+  parts.reserve(overrides.size() + 2);
+  for (const std::string& option : overrides) {
+    parts.push_back(fmt::format("--set \"{}\"", option));
+  }
+  if (seed) {
+    parts.push_back(fmt::format("--seed {}", *seed));
+  }
+  if (runs > 1) {
+    parts.push_back(fmt::format("--runs {}", runs));
+  }
+  return joined(parts, " ");
+}
 
 std::string_view resolution_name(models::Resolution resolution) {
   switch (resolution) {

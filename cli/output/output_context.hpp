@@ -2,9 +2,12 @@
 
 #include "models/pile.hpp"
 
+#include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace heapcast::cli {
 
@@ -17,6 +20,10 @@ struct OutputContext {
   std::int64_t seed = 0;
   std::string command_options; ///< as given, e.g. "--resolution fine --set turning.every=3d"
 };
+
+/// The options that change the result, for the results file.
+[[nodiscard]] std::string command_options(const std::vector<std::string>& overrides,
+                                          std::optional<std::uint64_t> seed, std::size_t runs);
 
 /// "coarse", "standard" or "fine".
 [[nodiscard]] std::string_view resolution_name(models::Resolution resolution);

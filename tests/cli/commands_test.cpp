@@ -14,6 +14,7 @@
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <sstream>
 #include <stdexcept>
 #include <string>
 #include <thread>
@@ -185,7 +186,8 @@ TEST_F(Commands, AKilledRunLeavesTheOldFileOrTheNewOne) {
 }
 
 TEST_F(Commands, EveryCommandHasHelpWithAnExample) {
-  for (const char* command : {"forecast", "check", "materials", "parameters", "report"}) {
+  for (const char* command :
+       {"forecast", "compare", "check", "materials", "parameters", "report"}) {
     EXPECT_EQ(run({command, "--help"}), 0);
     EXPECT_THAT(out(), HasSubstr(std::string("heapcast ") + command)) << command;
   }
@@ -277,6 +279,212 @@ TEST_F(Commands, CtrlCDropsTheRunsAndKeepsThePilesOwn) {
   EXPECT_EQ(kept.dimension("run")->size, 1U);
   EXPECT_EQ(kept.dimension("time")->size, 24U * 10U + 1U);
   EXPECT_NE(kept.attribute("stopped"), nullptr);
+}
+
+/// A pile of four days, invented, with the text of variants behind it.
+std::string small_pile(const std::string& variants) {
+  return R"(title = "An invented heap"
+[site]
+latitude = "47.5 deg"
+start = "2013-10-05"
+[site.normals]
+tmin = "-3 -2 1 4 8 11 13 13 9 6 1 -2 degC"
+tmax = "3 5 10 14 19 22 24 24 19 14 7 4 degC"
+rain = "60 55 60 70 85 95 90 95 75 65 65 65 mm"
+wet_days = [13, 11, 12, 12, 13, 13, 12, 12, 10, 10, 11, 13]
+[pile]
+shape = "heap"
+[[material]]
+name = "grass_clippings"
+amount = "350 kg"
+[[material]]
+name = "wheat_straw"
+amount = "80 kg"
+chop = "5 cm"
+[turning]
+method = "fork"
+every = "2 days"
+[run]
+days = 4
+resolution = "coarse"
+)" + variants;
+}
+
+constexpr const char* two_variants = R"([[variant]]
+name = "daily"
+set = { "turning.every" = "1 day" }
+[[variant]]
+name = "never"
+without = ["turning"]
+)";
+
+class Compare : public Commands {
+protected:
+  [[nodiscard]] std::string pile(const std::string& variants, const std::string& name = "pile") {
+    const fs::path path = folder_ / (name + ".toml");
+    std::ofstream(path) << small_pile(variants);
+    return path;
+  }
+};
+
+TEST_F(Compare, OneFileWithoutVariantsHasNothingToCompare) {
+  EXPECT_EQ(run({"compare", pile("")}), 2);
+  EXPECT_THAT(err(), HasSubstr("has nothing to compare"));
+  EXPECT_THAT(err(), HasSubstr("add [[variant]] tables"));
+  EXPECT_THAT(out(), IsEmpty());
+}
+
+TEST_F(Compare, OneVariantStandsBesideThePileAsWritten) {
+  ASSERT_EQ(run({"compare", pile("[[variant]]\nname = \"never\"\nwithout = [\"turning\"]\n"),
+                 "--runs", "1", "--json"}),
+            0)
+      << err();
+  const auto json = nlohmann::json::parse(out());
+  ASSERT_EQ(json["variants"].size(), 2U);
+  EXPECT_EQ(json["variants"][0]["name"], "as written");
+  EXPECT_EQ(json["variants"][1]["name"], "never");
+  // Every 2 days from day 0: on days 2 and 4, or 2 alone.
+  EXPECT_GE(json["variants"][0]["results"]["turns"]["value"], 1.0);
+  EXPECT_EQ(json["variants"][1]["results"]["turns"]["value"], 0.0);
+}
+
+TEST_F(Compare, VariantsAloneStandBesideOneAnother) {
+  ASSERT_EQ(run({"compare", pile(two_variants), "--runs", "1"}), 0) << err();
+  EXPECT_THAT(err(), IsEmpty());
+  EXPECT_THAT(out(), testing::StartsWith("An invented heap\none run each"));
+  EXPECT_THAT(out(), testing::Not(HasSubstr("as written")));
+  EXPECT_THAT(out(), HasSubstr("Against \"daily\":"));
+  EXPECT_THAT(out(), HasSubstr("h less work"));
+}
+
+TEST_F(Compare, AFaultyVariantIsNamedWithItsLine) {
+  const std::string variants = std::string(two_variants) + "[[variant]]\nname = \"odd\"\n"
+                                                           "set = { \"turning.evry\" = \"7 days\" }"
+                                                           "\n";
+  const std::string path = pile(variants);
+  const std::string text = small_pile(variants);
+  const auto line =
+      1 +
+      std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(text.find("evry")), '\n');
+  const std::string place = path + ":" + std::to_string(line) + ":";
+  EXPECT_EQ(run({"compare", path, "--runs", "1"}), 2);
+  EXPECT_THAT(err(), HasSubstr(place));
+  EXPECT_THAT(err(), HasSubstr("variant \"odd\""));
+  EXPECT_THAT(err(), HasSubstr("did you mean \"every\"?"));
+  EXPECT_EQ(run({"check", path}), 2);
+  EXPECT_THAT(err(), HasSubstr(place));
+  EXPECT_THAT(err(), HasSubstr("variant \"odd\""));
+  EXPECT_EQ(run({"check", pile(two_variants)}), 0) << err();
+}
+
+TEST_F(Compare, SeveralFilesAreNamedAfterThemselves) {
+  const std::string first = pile("", "october");
+  const std::string second = folder_ / "april.toml";
+  std::string text = small_pile("");
+  text.replace(text.find("2013-10-05"), 10, "2013-04-05");
+  std::ofstream(second) << text;
+  ASSERT_EQ(run({"compare", first, second, "--runs", "1", "--json"}), 0) << err();
+  const auto json = nlohmann::json::parse(out());
+  EXPECT_EQ(json["title"], "2 piles compared");
+  EXPECT_EQ(json["variants"][0]["name"], "october");
+  EXPECT_EQ(json["variants"][1]["name"], "april");
+  EXPECT_EQ(json["variants"][1]["start"], "2013-04-05T09:00");
+}
+
+TEST_F(Compare, ThreeRunsOfAnExampleAreOverVariantRunAndQuantile) {
+  ASSERT_EQ(run({"compare", HEAPCAST_EXAMPLES_DIR "/05_turning_compared/pile.toml", "--runs", "3",
+                 "--resolution", "coarse", "--set", "run.days=4 days", "-o", result("a.h5")}),
+            0)
+      << err();
+  EXPECT_THAT(out(), HasSubstr("3 runs each with the same draws"));
+  EXPECT_THAT(out(), HasSubstr("Saved      " + result("a.h5")));
+  const heapcast::engine::Dataset data = heapcast::engine::read_results_file(result("a.h5"));
+  EXPECT_EQ(data.dimension("variant")->size, 4U);
+  EXPECT_EQ(data.dimension("run")->size, 3U);
+  EXPECT_EQ(data.dimension("time")->size, 4U * 24U + 1U);
+  EXPECT_EQ(data.variable("core_temperature")->dimensions,
+            (std::vector<std::string>{"variant", "quantile", "time"}));
+  EXPECT_EQ(data.variable("labour_hours")->dimensions,
+            (std::vector<std::string>{"variant", "run"}));
+  EXPECT_THAT(std::get<std::string>(*data.attribute("command_options")),
+              HasSubstr("--set \"run.days=4 days\""));
+  EXPECT_THAT(std::get<std::string>(*data.attribute("command_options")), HasSubstr("--runs 3"));
+}
+
+TEST_F(Compare, ANoteOfAllVariantsIsToldOnce) {
+  const std::string path = pile(two_variants);
+  ASSERT_EQ(run({"compare", path, "--runs", "1", "--set", "material.1.amount=800 kg"}), 0) << err();
+  const std::string notes = err();
+  EXPECT_THAT(notes, testing::Not(IsEmpty()));
+  std::vector<std::string> lines;
+  std::istringstream in(notes);
+  for (std::string line; std::getline(in, line);) {
+    lines.push_back(line);
+  }
+  std::ranges::sort(lines);
+  EXPECT_EQ(std::ranges::adjacent_find(lines), lines.end()) << notes;
+}
+
+TEST_F(Compare, TheSameSeedGivesTheSameBytesForAnyNumberOfThreads) {
+  const std::string path = pile(two_variants);
+  const auto words = [&](const char* seed, const char* threads, const std::string& file) {
+    std::vector<std::string> all = {"compare", path, "--runs", "3", "--quiet", "-o", file};
+    all.insert(all.end(), {"--seed", seed, "--threads", threads});
+    return all;
+  };
+  ASSERT_EQ(run(words("7", "1", result("one.h5"))), 0) << err();
+  EXPECT_THAT(out(), IsEmpty());
+  ASSERT_EQ(run(words("7", "2", result("two.h5"))), 0) << err();
+  EXPECT_EQ(text_of(result("one.h5")), text_of(result("two.h5")));
+  ASSERT_EQ(run(words("8", "2", result("other.h5"))), 0) << err();
+  const auto peaks = [&](const char* name) {
+    return heapcast::engine::read_results_file(result(name)).variable("peak_temperature")->values;
+  };
+  EXPECT_NE(peaks("one.h5"), peaks("other.h5"));
+}
+
+TEST_F(Compare, TheFilesOwnSeedCountsWithoutTheOption) {
+  const std::string path = pile(two_variants);
+  const std::vector<std::string> words = {
+      "compare", path, "--runs", "3", "--json", "--set", "site.normals.seed=7"};
+  ASSERT_EQ(run(words), 0) << err();
+  const auto own = nlohmann::json::parse(out());
+  EXPECT_EQ(own["seed"], 7);
+  ASSERT_EQ(run({"compare", path, "--runs", "3", "--json", "--seed", "7"}), 0) << err();
+  EXPECT_EQ(nlohmann::json::parse(out())["variants"], own["variants"]);
+}
+
+TEST_F(Compare, WillNotWriteOverAPileFile) {
+  const std::string path = pile(two_variants);
+  const std::string other = pile("", "other");
+  EXPECT_EQ(run({"compare", path, "--runs", "1", "-o", path}), 2);
+  EXPECT_THAT(err(), HasSubstr("is a pile file itself"));
+  EXPECT_EQ(run({"compare", path, other, "--runs", "1", "-o", other}), 2);
+  EXPECT_EQ(text_of(path), small_pile(two_variants));
+  EXPECT_EQ(text_of(other), small_pile(""));
+}
+
+TEST_F(Compare, FilesThatCannotBeReadOrWrittenEndWithFour) {
+  const std::string nowhere = folder_ / "no" / "where.h5";
+  EXPECT_EQ(run({"compare", pile(two_variants), "--runs", "1", "-o", nowhere}), 4);
+  EXPECT_THAT(err(), HasSubstr("where.h5"));
+  EXPECT_EQ(run({"compare", pile(""), "no_such_pile.toml"}), 4);
+  EXPECT_THAT(err(), HasSubstr("no_such_pile.toml"));
+}
+
+TEST_F(Compare, CtrlCLeavesNothing) {
+  for (const char* runs : {"1", "10000"}) {
+    // 3000 days of two piles take far longer than the signal does to arrive.
+    Process process = start({"compare", pile(two_variants), "--runs", runs, "--resolution", "fine",
+                             "--set", "run.days=3000", "-o", result("a.h5")});
+    std::this_thread::sleep_for(std::chrono::milliseconds(700));
+    ::kill(process.id, SIGINT);
+    process.wait();
+    EXPECT_EQ(process.exit_code(), 128 + SIGINT) << err();
+    EXPECT_THAT(err(), HasSubstr("stopped; nothing is shown or written"));
+    EXPECT_THAT(out(), IsEmpty());
+    EXPECT_TRUE(nothing_left());
+  }
 }
 
 } // namespace

@@ -308,6 +308,23 @@ INSTANTIATE_TEST_SUITE_P(
                  "\"nop_vesel\"", "did you mean \"nop_vessel\"?", "write one of \"none\""},
         BadInput{"ProbeWithoutDepth", "", "[[probe]]\nname = \"stick\"\n", "[[probe]]",
                  "no key \"depth\"", "depth = \"50 cm\""},
+        BadInput{"LabourWithoutUnit", "", "[labour]\nfork = 2\n", "2\n", "has no unit", "m3/h"},
+        BadInput{"LabourOfOtherKind", "", "[labour]\nfork = \"2 m3\"\n", "\"2 m3\"",
+                 "is a volume, but", "m3/h"},
+        BadInput{"LabourTooSlow", "", "[labour]\nbuild = \"0.01 m3/h\"\n", "\"0.01 m3/h\"",
+                 "outside 0.05 m3/h to 1000 m3/h", "m3/h"},
+        BadInput{"LoaderTooSlow", "", "[labour]\nloader = \"0.5 m3/h\"\n", "\"0.5 m3/h\"",
+                 "outside 1 m3/h to 10000 m3/h", "m3/h"},
+        BadInput{"WateringTooFast", "", "[labour]\nwatering = \"200 m3/h\"\n", "\"200 m3/h\"",
+                 "outside 1 L/h to 100000 L/h", "L/h"},
+        BadInput{"SettingUpForDays", "", "[labour]\nsetting_up = \"2 days\"\n", "\"2 days\"",
+                 "outside 0 min to 24 h", "min"},
+        BadInput{"LabourMisspelt", "", "[labour]\nwindrow_turnr = \"200 m3/h\"\n", "windrow_turnr",
+                 "did you mean \"windrow_turner\"?", "write windrow_turner"},
+        BadInput{"VariantWithoutIsTable", "", "[[variant]]\nname = \"x\"\nwithout = { a = 1 }\n",
+                 "{ a = 1 }", "without is a table", "without = ["},
+        BadInput{"VariantWithoutName", "", "[[variant]]\nwithout = [\"turning\"]\n", "[[variant]]",
+                 "no key \"name\"", "name ="},
         BadInput{"VariantSetIsText", "", "[[variant]]\nname = \"x\"\nset = \"y\"\n", "\"y\"",
                  "variant.set is \"y\"", "[variant.set]"},
         BadInput{"VariantTwice", "",
@@ -395,6 +412,31 @@ TEST(PileFile, ReadsAGoodFileWithDefaults) {
   EXPECT_EQ(pile.turning->schedule.gap_days, 1);
   EXPECT_FALSE(pile.watering);
   EXPECT_THAT(file.notes, IsEmpty());
+}
+
+TEST(PileFile, ReadsHowFastTheWorkGoes) {
+  const models::LabourRates usual; // common practice, no source
+  const models::LabourRates left_out = parsed(std::string(good)).labour;
+  EXPECT_DOUBLE_EQ(left_out.build_m3_h, usual.build_m3_h);
+  EXPECT_DOUBLE_EQ(left_out.fork_m3_h, usual.fork_m3_h);
+  EXPECT_DOUBLE_EQ(left_out.loader_m3_h, usual.loader_m3_h);
+  EXPECT_DOUBLE_EQ(left_out.windrow_turner_m3_h, usual.windrow_turner_m3_h);
+  EXPECT_DOUBLE_EQ(left_out.watering_L_h, usual.watering_L_h);
+  EXPECT_DOUBLE_EQ(left_out.setting_up_h, usual.setting_up_h);
+  const models::LabourRates given = parsed(edited("", R"([labour]
+build = "3 m3/h"
+fork = "20 L/min"
+loader = "60 m3/h"
+watering = "0.9 m3/h"
+setting_up = "30 min"
+)"))
+                                        .labour;
+  EXPECT_DOUBLE_EQ(given.build_m3_h, 3.0);
+  EXPECT_DOUBLE_EQ(given.fork_m3_h, 1.2); // 20 L/min is 1200 L/h
+  EXPECT_DOUBLE_EQ(given.loader_m3_h, 60.0);
+  EXPECT_DOUBLE_EQ(given.windrow_turner_m3_h, usual.windrow_turner_m3_h);
+  EXPECT_DOUBLE_EQ(given.watering_L_h, 900.0);
+  EXPECT_DOUBLE_EQ(given.setting_up_h, 0.5);
 }
 
 TEST(PileFile, ReadsEveryWayToSayWhen) {

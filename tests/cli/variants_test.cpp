@@ -93,6 +93,19 @@ TEST(Variants, LeaveOutWhatTheyAreWithout) {
   EXPECT_TRUE(variant("").pile->turning);
 }
 
+TEST(Variants, LeaveOutSingleKeysToo) {
+  const std::string more = R"([[variant]]
+name = "from the start"
+without = ["turning.from", "title"]
+set = { "turning.every" = "4 days" }
+)";
+  const PileFile file = variant("from the start", more);
+  ASSERT_TRUE(file.pile->turning);
+  EXPECT_EQ(file.pile->turning->schedule.from_day, 0.0);
+  EXPECT_EQ(file.pile->turning->schedule.every_days, 4.0);
+  EXPECT_EQ(file.pile->title, "pile"); // the file's name
+}
+
 TEST(Variants, GiveWayToOptions) {
   const PileFile weekly = variant("weekly", {}, {"turning.every=10 days"});
   EXPECT_EQ(weekly.pile->turning->schedule.every_days, 10.0);
