@@ -1,6 +1,7 @@
 #include "cli/comparison.hpp"
 
 #include "cli/joined.hpp"
+#include "cli/report/readiness.hpp"
 #include "cli/text_layout.hpp"
 
 #include <fmt/format.h>
@@ -97,9 +98,7 @@ std::string decided_cell(const ComparedPile& pile) {
   }
   const auto most = std::ranges::max_element(
       counts, [](const auto& a, const auto& b) { return a.second < b.second; });
-  std::string text = most == counts.end() ? "-" : most->first;
-  std::ranges::replace(text, '_', ' ');
-  return text;
+  return most == counts.end() ? "-" : deciders_in_words(most->first);
 }
 
 class Table {

@@ -1,9 +1,12 @@
 #include "cli/summary.hpp"
 
 #include "cli/joined.hpp"
+#include "cli/report/readiness.hpp"
 #include "cli/temperature_chart.hpp"
 #include "cli/text_layout.hpp"
 #include "models/cautions.hpp"
+#include "models/hygiene/hygiene_rule.hpp"
+#include "models/readiness/use.hpp"
 #include "models/weather/calendar.hpp"
 
 #include <algorithm>
@@ -317,11 +320,17 @@ private:
       return text;
     }
     const models::Scalar* ready = result_.find_scalar("ready_day");
-    if (ready != nullptr && std::isfinite(ready->value)) {
-      return fmt::format("Ready: {}.", day_and_date(ready->value));
+    if (ready == nullptr) {
+      return "Ready: not judged.";
     }
-    const std::string reason = ready == nullptr ? "" : clean(ready->reason, style_.utf8);
-    return fmt::format("Ready: not yet judged{}.", reason.empty() ? "" : " (" + reason + ")");
+    const std::string use = clean(models::use_title(models::judged_use(pile_)), style_.utf8);
+    if (std::isfinite(ready->value)) {
+      return fmt::format(
+          "Ready: {} (judged for: {}){}.", day_and_date(ready->value), use,
+          result_.decided_by.empty() ? "" : "; last came " + deciders_in_words(result_.decided_by));
+    }
+    return fmt::format("Not ready within {:.4g} days (judged for: {}){}.", last_day(), use,
+                       ready->reason.empty() ? "" : ": " + clean(ready->reason, style_.utf8));
   }
 
   [[nodiscard]] double first_hot_day(double limit_degC) const {
@@ -351,6 +360,7 @@ private:
     add("Lost", lost_fact());
     add("Water", water_fact());
     add("Work", work_fact());
+    add("Hygiene", hygiene_fact());
     add("Held back", limit_fact());
     add("Runs", runs_fact());
     return lines;
@@ -449,11 +459,38 @@ private:
         text += fmt::format("{}{} {}", text.empty() ? "" : ", ", word, times(counts[kind]));
       }
     }
+    if (const double hours = scalar("labour_hours"); std::isfinite(hours)) {
+      text += fmt::format("{}{}{} hours of work in all", text.empty() ? "" : "; ", rounded(hours),
+                          range("labour_hours", rounded));
+    }
     if (counts["refused"] > 0) {
       text += fmt::format("{}not done {} ({})", text.empty() ? "" : "; ", times(counts["refused"]),
                           clean(refused, style_.utf8));
     }
     return text;
+  }
+
+  /// What the use asks of manure and food waste, and how much of the pile it reached.
+  [[nodiscard]] std::string hygiene_fact() const {
+    const models::Use use = models::judged_use(pile_);
+    const models::HygieneRule* rule = models::find_hygiene_rule(use.hygiene_rule);
+    if (rule == nullptr || !models::asks_for_hygiene(use, pile_)) {
+      return {};
+    }
+    const std::string day_name = fmt::format("hygiene_met_day_{}", rule->key);
+    const models::Scalar* day = result_.find_scalar(day_name);
+    if (day == nullptr) {
+      return {};
+    }
+    const double share = scalar(fmt::format("hygiene_volume_share_{}", rule->key));
+    std::string text = std::isfinite(day->value)
+                           ? fmt::format("the heat of {} by {}{} at the probes", rule->title,
+                                         day_and_date(day->value), range(day_name, whole))
+                           : fmt::format("the heat of {} is not reached", rule->title);
+    if (std::isfinite(share)) {
+      text += fmt::format(", in {:.0f} % of the volume", 100 * share);
+    }
+    return text + "; an estimate, no proof: measure";
   }
 
   static std::string_view limit_words(std::string_view limit) {

@@ -101,6 +101,16 @@ std::string plain_words(const std::string& key) {
   return spaced;
 }
 
+std::string deciders_in_words(const std::string& keys) {
+  std::string text;
+  for (std::size_t begin = 0; begin < keys.size();) {
+    const std::size_t end = std::min(keys.find(", ", begin), keys.size());
+    text += (text.empty() ? "" : ", ") + plain_words(keys.substr(begin, end - begin));
+    begin = end + 2;
+  }
+  return text;
+}
+
 Deciders deciders(const ResultsReader& results, bool of_ready_runs) {
   const auto by_run = results.run_texts("ready_decided_by");
   const auto days = results.run_values("ready_day");

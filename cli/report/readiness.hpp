@@ -41,6 +41,8 @@ struct Deciders {
 
 /// A key of `ready_decided_by` in plain words: "core above the air".
 [[nodiscard]] std::string plain_words(const std::string& key);
+/// "core above the air, hygiene" of "above_air, hygiene".
+[[nodiscard]] std::string deciders_in_words(const std::string& keys);
 
 /// A day of a run as people read it: "day 36 (6 April 2025)". Of several runs the median date and
 /// the interval, "6 April (28 March – 17 April)", "later" for what lies beyond the time computed,

@@ -191,7 +191,7 @@ TEST(Comparison, FailedRunsDoNotCount) {
   EXPECT_THAT(line_of(text, "hygiene rule"), HasSubstr("met 8 of 8"));
   EXPECT_THAT(line_of(text, "ready, day"), Not(HasSubstr("later")));
   EXPECT_EQ(line_of(text, "decided by"),
-            "decided by         above air                     above air");
+            "decided by         core above the air            core above the air");
   EXPECT_THAT(said(text), HasSubstr("b: 1.0 h more work (1.0 to 1.0; more work in 8 of 8 runs)."));
   EXPECT_THAT(said(text), HasSubstr("2 of the 10 runs of \"b\" failed and do not count; the "
                                     "first: the bin is too small"));

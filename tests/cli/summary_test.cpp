@@ -115,16 +115,18 @@ TEST(Summary, AnswersInASentence) {
   // 10 + 11 t reaches 55 at t = 45/11 = 4.09 d.
   EXPECT_THAT(said(text),
               HasSubstr("Hot from day 4.1: peak 65 °C on day 5.0, 5.9 days above 55 °C."));
-  EXPECT_THAT(said(text), HasSubstr("Ready: not yet judged (beyond the horizon)."));
+  EXPECT_THAT(said(text), HasSubstr("Not ready within 30 days (judged for: garden bed): beyond the "
+                                    "horizon."));
 }
 
 TEST(Summary, SaysWhenItIsReady) {
   Synthetic made = synthetic(30);
   made.result.scalars.back().value = 26.6;
   // 5 October 09:00 and 26.6 days is 31 October 23:24.
-  EXPECT_THAT(said(summary(made.pile, made.result, {})), HasSubstr("Ready: day 27 (31 Oct)."));
+  EXPECT_THAT(said(summary(made.pile, made.result, {})),
+              HasSubstr("Ready: day 27 (31 Oct) (judged for: garden bed)."));
   made.result.scalars.pop_back();
-  EXPECT_THAT(said(summary(made.pile, made.result, {})), HasSubstr("Ready: not yet judged."));
+  EXPECT_THAT(said(summary(made.pile, made.result, {})), HasSubstr("Ready: not judged."));
 }
 
 TEST(Summary, SaysWhatIsLeftAndLost) {
