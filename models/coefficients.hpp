@@ -16,6 +16,7 @@ struct Coefficients {
   double biomass_yield, humus_yield, contois;
   double decay_rate_1_s, log_decay_theta, heat_kill_1_s;
   double ph_half, particle_exponent;
+  double lump_share, lump_time_s;
   double heat_per_oxygen_J_kg;
   double solids_heat_capacity_J_kgK, conductivity_scale, vapour_enhancement;
   double surface_film_scale, emissivity, solar_absorptance, ground_conductance_W_m2K;

@@ -286,12 +286,16 @@ std::string PileRun::limiting() {
   const auto value = [&](F f, std::size_t i) {
     return y_[state_.layout.field(static_cast<std::size_t>(f)) + i];
   };
+  const double closed = lumps_left(k, time_s_ - w.lumps_since_s);
   double food = 0.0;
   double cold = 0.0, hot = 0.0, dry = 0.0, air = 0.0, nitrogen = 0.0;
   for (std::size_t i = 0; i < w.carbon_kgC.size(); ++i) {
-    const double pools = k.fast_rate_1_s * value(F::fast, i) +
-                         k.medium_rate_1_s * value(F::medium, i) +
-                         k.slow_rate_1_s * value(F::slow, i);
+    const auto open = [&](F pool, F lump) {
+      return std::max(value(pool, i) - closed * state_.field(lump)[i], 0.0);
+    };
+    const double pools = k.fast_rate_1_s * open(F::fast, F::lump_fast) +
+                         k.medium_rate_1_s * open(F::medium, F::lump_medium) +
+                         k.slow_rate_1_s * open(F::slow, F::lump_slow);
     food += pools;
     const double missing = 1.0 - w.temperature_factor[i];
     (w.temperature_K[i] < k.temperature_opt_K ? cold : hot) += pools * missing;
@@ -431,8 +435,8 @@ void PileRun::advance_hour(const Advance& advance) {
   const std::vector<double> before = system_.workspace().temperature_K;
   advance(system_, y_, time_s_, end);
 
-  // Survivors feed nothing back: trapezoid over the hour in kill rate, from the temperatures at
-  // its ends.
+  // Survivors feed nothing back: trapezoid over the hour in kill
+  // rate, from the temperatures at its ends.
   const std::vector<double>& t = system_.workspace().temperature_K;
   for (std::size_t organism = 0; organism < organism_count; ++organism) {
     double* survivors = state_.survivors(organism);
@@ -486,6 +490,18 @@ void PileRun::after_event(double aired_share, bool reformed) {
   system_.evaluate(time_s_, y_);
 }
 
+void PileRun::settle_lumps() {
+  Workspace& w = system_.workspace();
+  const double left = lumps_left(site_.coefficients, time_s_ - w.lumps_since_s);
+  for (const CellField lump : {F::lump_fast, F::lump_medium, F::lump_slow}) {
+    double* carbon = state_.field(lump);
+    for (std::size_t i = 0; i < site_.mesh.cells(); ++i) {
+      carbon[i] *= left;
+    }
+  }
+  w.lumps_since_s = time_s_;
+}
+
 std::string PileRun::too_long_to_fork() const {
   double longest = 0.0;
   double dry_long = 0.0;
@@ -532,6 +548,7 @@ void PileRun::turn(const std::string& reason) {
   }
   hygiene_.turning(time_s_ / seconds_per_hour, system_.workspace());
   labour_.turn(turning.method, system_.workspace().volume_m3);
+  settle_lumps();
   const Forcing air = system_.workspace().forcing;
   book(turn_pile(site_.mesh, site_.coefficients, turning.method, air, state_));
   double litres = 0.0;
@@ -618,6 +635,7 @@ void PileRun::do_events() {
       }
     }
     ++times_added_[i];
+    settle_lumps();
     book(add_material(pile_.additions[i].ingredients, site_.mesh, site_.coefficients,
                       now.air_temperature_K, state_));
     volume_in_m3_ += volume;

@@ -53,6 +53,8 @@ private:
   void after_event(double aired_share, bool reformed);
   void turn(const std::string& reason);
   void water(const std::string& reason);
+  /// Brings the lumps of the state up to now, before something is done to them.
+  void settle_lumps();
   [[nodiscard]] std::string too_long_to_fork() const;
   /// Of what is alive now, with the particle size of the laboratory tests: the tests' largest rate
   /// (ReadinessWatch) is higher while the microbes of a fresh pile are still few.

@@ -49,6 +49,7 @@ struct Workspace {
   explicit Workspace(const engine::Mesh& mesh);
 
   double t_s = 0.0;
+  double lumps_since_s = 0.0; ///< time for which the state holds the lumps
   Forcing forcing{};
   engine::MeshScale scale; ///< `plan` changes at events, `height` follows the volume
   double volume_m3 = 0.0, wet_mass_kg = 0.0;

@@ -1,6 +1,7 @@
 #include "cli/output/forecast_dataset.hpp"
 
 #include "cli/output/cf_unit.hpp"
+#include "cli/output/criteria.hpp"
 #include "cli/report/cautions.hpp"
 
 #include <fmt/format.h>
@@ -300,6 +301,7 @@ Dataset run_dataset(const models::PileDescription& pile, const models::ForecastR
 Dataset forecast_dataset(const models::PileDescription& pile, const models::ForecastResult& result,
                          const OutputContext& context) {
   Dataset data = run_dataset(pile, result, context);
+  add_criteria(data, pile);
   add_cautions(data, models::cautions(models::caution_figures(pile, result)));
   return data;
 }
@@ -330,6 +332,7 @@ Dataset forecast_dataset(const models::PileDescription& pile,
     widen(variable, ensemble);
   }
   add_runs(data, pile, ensemble);
+  add_criteria(data, pile);
   add_cautions(data, models::cautions(models::caution_figures(pile, ensemble)));
   return data;
 }

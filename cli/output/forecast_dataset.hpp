@@ -15,6 +15,7 @@ namespace heapcast::cli {
 /// - (run, field_time, cell): every field; (cell): `cell_x`, `cell_z`, `cell_depth`, `cell_volume`;
 ///   (cell, corner): `cell_corner_x`, `cell_corner_z`, NaN beyond a cell's last corner;
 /// - (event): `event_day`, `event_kind`, `event_reason`, `event_litres`, `event_kg`;
+/// - (criterion), (caution): what `add_criteria` and `add_cautions` say;
 /// - root attributes from which the run can be made again.
 /// `units` are UDUNITS; where people see another form it is in `display_units`. The time a run took
 /// is left out, so that the same run gives the same file.

@@ -1,5 +1,7 @@
 #include "cli/report/answer.hpp"
 
+#include "cli/report/readiness.hpp"
+
 #include <fmt/format.h>
 
 #include <array>
@@ -26,41 +28,90 @@ std::string plain(double value) {
 }
 
 std::string horizon(const ResultsReader& results) {
-  return results.time_h().empty()
-             ? std::string("the time computed")
-             : fmt::format("the {:.0f} days computed", results.time_h().back() / 24.0);
+  return results.time_h().empty() ? std::string("the time computed")
+                                  : fmt::format("{:.0f} days", results.time_h().back() / 24.0);
 }
 
-std::string ready_sentence(const ResultsReader& results, const Calendar& calendar) {
+/// "A", "A and B", "A, B and C"; of more than three the first two and how many more.
+std::string listed(const std::vector<std::string>& keys) {
+  constexpr std::size_t most = 3;
+  const std::size_t named = keys.size() > most ? most - 1 : keys.size();
+  std::string text;
+  for (std::size_t i = 0; i < named; ++i) {
+    const bool last = i + 1 == keys.size();
+    text += i == 0 ? "" : last ? " and " : ", ";
+    text += plain_words(keys[i]);
+  }
+  return named == keys.size() ? text : fmt::format("{} and {} more", text, keys.size() - named);
+}
+
+std::string came_last(const ResultsReader& results) {
+  const auto last = deciders(results, true);
+  return last.keys.empty() ? std::string()
+                           : fmt::format("; {} came last{}", listed(last.keys),
+                                         last.in_every_run ? "" : " most often");
+}
+
+/// Why runs are not ready, to follow "Not ready": of one thing alone with its numbers.
+std::string because(const ResultsReader& results, const Number& ready) {
+  const auto missing = deciders(results, false);
+  if (missing.keys.empty()) {
+    return ready.reason.empty() ? std::string() : ": " + ready.reason;
+  }
+  const auto& key = missing.keys.front();
+  if (missing.keys.size() == 1 && key != "hygiene" && results.runs() == 1) {
+    if (const auto day = results.number("ready_day_" + key); day && !day->reason.empty()) {
+      auto reason = with_signs(day->reason);
+      if (const auto colon = reason.find(": "); colon != std::string::npos) {
+        reason[colon] = ',';
+      }
+      return ": " + reason;
+    }
+  }
+  return fmt::format("; {}missing: {}", missing.in_every_run ? "" : "most often ",
+                     listed(missing.keys));
+}
+
+std::string with_stop(std::string sentence) {
+  if (!sentence.ends_with('.')) {
+    sentence += '.';
+  }
+  return sentence;
+}
+
+/// What is said of readiness: first the answer, then what qualifies it.
+Answer ready_sentences(const ResultsReader& results, const Calendar& calendar) {
   const auto ready = results.number("ready_day");
   if (!ready) {
     return {};
   }
-  auto because = ready->reason.empty() ? std::string() : ": " + ready->reason;
-  if (!because.ends_with('.')) {
-    because += '.';
-  }
+  const auto why = with_stop(because(results, *ready));
   if (results.runs() == 1) {
-    return std::isfinite(ready->mid)
-               ? fmt::format("Ready about {}.", calendar.day_and_date(ready->mid))
-               : "No ready day is given" + because;
+    if (std::isfinite(ready->mid)) {
+      return {
+          fmt::format("Ready about {}{}.", calendar.day_and_date(ready->mid), came_last(results)),
+          {}};
+    }
+    return {fmt::format("Not ready within {}{}", horizon(results), why), {}};
   }
-  const auto share =
-      ready->missing_runs == 0
-          ? std::string()
-          : fmt::format(" {} of {} runs have no ready day within {}{}", ready->missing_runs,
-                        results.finished_runs(), horizon(results), because);
   if (!std::isfinite(ready->mid)) {
-    return share.substr(1);
+    const auto runs =
+        ready->missing_runs == results.finished_runs()
+            ? fmt::format("any of {} runs", results.finished_runs())
+            : fmt::format("{} of {} runs", ready->missing_runs, results.finished_runs());
+    return {fmt::format("Not ready within {} in {}{}", horizon(results), runs, why), {}};
   }
   const auto when = [&](double day) {
-    if (!std::isfinite(day)) {
-      return "beyond " + horizon(results);
-    }
-    return calendar.known() ? calendar.date(day) : fmt::format("day {:.0f}", day);
+    return std::isfinite(day) ? calendar.short_date(day) : "beyond " + horizon(results);
   };
-  return fmt::format("Ready about {}, between {} and {}.{}", when(ready->mid), when(ready->low),
-                     when(ready->high), share);
+  const auto others =
+      ready->missing_runs == 0
+          ? std::string()
+          : fmt::format("{} of {} runs are not ready within {}{}", ready->missing_runs,
+                        results.finished_runs(), horizon(results), why);
+  return {fmt::format("Ready about {}, between {} and {} (80\u00a0% of the runs){}.",
+                      when(ready->mid), when(ready->low), when(ready->high), came_last(results)),
+          others};
 }
 
 std::string heat_sentence(const ResultsReader& results, const Calendar& calendar) {
@@ -94,12 +145,13 @@ std::string shown(const Number& number) {
 }
 
 Answer answer(const ResultsReader& results, const Calendar& calendar) {
-  const auto ready = results.number("ready_day");
-  Answer text{ready_sentence(results, calendar), heat_sentence(results, calendar)};
-  const bool no_run_is_ready = !ready || !std::isfinite(ready->low);
-  if (no_run_is_ready && !text.detail.empty()) {
-    std::swap(text.headline, text.detail);
+  Answer text = ready_sentences(results, calendar);
+  const auto heat = heat_sentence(results, calendar);
+  if (text.headline.empty()) {
+    return {heat, {}};
   }
+  text.detail += text.detail.empty() || heat.empty() ? "" : " ";
+  text.detail += heat;
   return text;
 }
 

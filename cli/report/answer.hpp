@@ -8,8 +8,9 @@
 
 namespace heapcast::cli {
 
-/// The forecast in a few plain sentences: when it is ready, and how hot it gets for how long. When
-/// no run is ready, the heat comes first and then why no day is given. Either may be empty.
+/// The forecast in a few plain sentences: when it is ready and what decides it, or why it is not,
+/// and how hot it gets for how long. Without a word on readiness the heat comes first. Either may
+/// be empty.
 struct Answer {
   std::string headline;
   std::string detail;

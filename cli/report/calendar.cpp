@@ -49,6 +49,17 @@ std::string Calendar::date(double day) const {
                      static_cast<int>(date->year()));
 }
 
+std::string Calendar::short_date(double day) const {
+  auto text = date(day);
+  if (text.empty()) {
+    return fmt::format("day {:.0f}", day);
+  }
+  if (at(day)->year() == at(0.0)->year()) {
+    text.erase(text.rfind(' '));
+  }
+  return text;
+}
+
 std::string Calendar::day_and_date(double day) const {
   const auto text = date(day);
   const auto number = fmt::format("day {:.3g}", std::round(day * 10.0) / 10.0);

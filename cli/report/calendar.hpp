@@ -15,6 +15,8 @@ public:
   [[nodiscard]] bool known() const { return start_.has_value(); }
   /// "5 March 2025"; "" when the start is unknown or the day is not finite.
   [[nodiscard]] std::string date(double day) const;
+  /// "5 March", with the year when it is not that of the start; "day 4" without a date.
+  [[nodiscard]] std::string short_date(double day) const;
   /// "day 3.7 (5 March 2025)", or "day 3.7" without a date.
   [[nodiscard]] std::string day_and_date(double day) const;
   /// "2025-03-05"; "" as for `date`.

@@ -1,5 +1,7 @@
 #include "cli/report/charts.hpp"
 
+#include "cli/output/criteria.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -83,6 +85,42 @@ Curve daily_curve(const Curve& curve, Daily rule, const std::vector<double>& tim
   return daily;
 }
 
+constexpr std::string_view probe_prefix = "temperature_at_";
+constexpr std::string_view probe_words = "temperature at the probe ";
+constexpr std::size_t probe_colours = 6; ///< that report.css has
+
+/// A series for each probe of the file.
+std::vector<ChartSeries> probe_series(const ResultsReader& results) {
+  std::vector<ChartSeries> series;
+  for (const auto& variable : results.data().variables) {
+    if (!variable.name.starts_with(probe_prefix)) {
+      continue;
+    }
+    auto label = attribute_text(find_attribute(variable.attributes, "long_name"));
+    label = label.starts_with(probe_words) ? label.substr(probe_words.size())
+                                           : variable.name.substr(probe_prefix.size());
+    series.push_back(
+        {variable.name, label, mean, true, fmt::format("probe_{}", series.size() % probe_colours)});
+  }
+  return series;
+}
+
+constexpr std::string_view test_prefix = "test_";
+
+/// The limit that a chart's measure is judged by.
+std::optional<Level> level_of(const Chart& chart, const std::vector<CriterionFacts>& judged_by) {
+  if (!chart.id.starts_with(test_prefix)) {
+    return std::nullopt;
+  }
+  const auto found =
+      std::ranges::find(judged_by, chart.id.substr(test_prefix.size()), &CriterionFacts::key);
+  if (found == judged_by.end() || !std::isfinite(found->limit)) {
+    return std::nullopt;
+  }
+  return Level{found->limit,
+               fmt::format("limit {:.3g}{}", found->limit, found->asked ? "" : ", not asked for")};
+}
+
 /// Percentiles of hourly amounts do not add up to those of a day: with weather that differs from
 /// run to run there is no daily sum to show.
 bool can_be_summed(const Curve& curve) {
@@ -99,6 +137,13 @@ nlohmann::json numbers(const std::vector<double>& values, int digits = 4) {
   return list;
 }
 
+std::vector<double> in_days(std::vector<double> hours) {
+  for (auto& value : hours) {
+    value /= 24.0;
+  }
+  return hours;
+}
+
 } // namespace
 
 double rounded(double value, int digits) {
@@ -109,7 +154,7 @@ double rounded(double value, int digits) {
 }
 
 std::span<const Chart> all_charts() {
-  static const std::array<Chart, 11> charts = {{
+  static const std::array<Chart, 15> charts = {{
       {"heat",
        "temperature",
        "lines",
@@ -119,7 +164,26 @@ std::span<const Chart> all_charts() {
         {"max_temperature", "Hottest place"},
         {"air_temperature", "Air"},
         {"mean_temperature", "Mean of the pile", mean, false}}},
+      {"heat", "probes", "lines", "Temperature at the probes", {}},
       {"heat", "rain", "bars", "Rain", {{"rain", "Rain", Daily::sum}}},
+      {"ready",
+       "test_oxygen_uptake",
+       "lines",
+       "Oxygen uptake of a mixed sample, 30 °C",
+       {{"test_oxygen_uptake", "Oxygen uptake", at_end}},
+       "test_time"},
+      {"ready",
+       "test_carbon_dioxide",
+       "lines",
+       "Carbon dioxide from a mixed sample, 37 °C",
+       {{"test_carbon_dioxide", "Carbon dioxide", at_end}},
+       "test_time"},
+      {"ready",
+       "test_self_heating",
+       "lines",
+       "Self-heating of a mixed sample, over 20 °C",
+       {{"test_self_heating", "Self-heating", at_end}},
+       "test_time"},
       {"water",
        "moisture",
        "lines",
@@ -177,15 +241,18 @@ std::span<const Chart> all_charts() {
 }
 
 std::vector<FilledChart> fill_charts(const ResultsReader& results) {
-  const auto rows = table_rows(results.time_h());
+  const auto judged_by = criteria(results.data());
   std::vector<FilledChart> filled;
   for (const auto& chart : all_charts()) {
-    FilledChart one{&chart, {}, {}};
-    for (const auto& series : chart.series) {
-      auto curve = results.curve(std::string(series.variable));
+    const std::string axis(chart.axis);
+    const auto& time_h = results.axis_h(axis);
+    const auto rows = table_rows(time_h);
+    FilledChart one{&chart, {}, {}, level_of(chart, judged_by)};
+    for (const auto& series : chart.id == "probes" ? probe_series(results) : chart.series) {
+      auto curve = results.curve(series.variable, axis);
       if (curve && (series.daily != Daily::sum || can_be_summed(*curve))) {
-        auto daily = daily_curve(*curve, series.daily, results.time_h(), rows);
-        one.series.push_back({&series, std::move(*curve), std::move(daily)});
+        auto daily = daily_curve(*curve, series.daily, time_h, rows);
+        one.series.push_back({series, std::move(*curve), std::move(daily)});
       }
     }
     if (!one.series.empty()) {
@@ -201,7 +268,7 @@ std::vector<FilledChart> fill_charts(const ResultsReader& results) {
 DailyTable daily_table(const FilledChart& chart, const Calendar& calendar) {
   auto table = table_of_days(chart.row_days, calendar);
   for (const auto& one : chart.series) {
-    const std::string label(one.series->label);
+    const auto& label = one.series.label;
     const auto& daily = one.daily;
     if (!daily.low.empty()) {
       add_column(table, with_unit(label + " (10 %)", daily.unit), daily.low);
@@ -216,25 +283,26 @@ DailyTable daily_table(const FilledChart& chart, const Calendar& calendar) {
 
 nlohmann::json chart_data(const ResultsReader& results, const std::vector<FilledChart>& charts,
                           std::size_t most_points) {
-  auto days = results.time_h();
-  for (auto& day : days) {
-    day /= 24.0;
-  }
+  const auto days = in_days(results.time_h());
   const bool by_day = days.size() > most_points;
   nlohmann::json data;
   data["last_day"] = days.empty() ? 0.0 : days.back();
   data["charts"] = nlohmann::json::array();
+  data["row_days"] = nlohmann::json::array();
   for (const auto& chart : charts) {
     const auto& unit = chart.series.front().daily.unit;
-    const bool daily = by_day || chart.chart->kind == "bars";
+    const bool over_time = chart.chart->axis == "time";
+    const bool daily = over_time && (by_day || chart.chart->kind == "bars");
     auto series_list = nlohmann::json::array();
     for (const auto& one : chart.series) {
       const auto& curve = daily ? one.daily : one.curve;
-      series_list.push_back({{"name", one.series->variable},
-                             {"label", one.series->label},
-                             {"unit", one.daily.unit},
-                             {"drawn", one.series->drawn && one.daily.unit == unit},
-                             {"mid", numbers(curve.mid)}});
+      series_list.push_back(
+          {{"name", one.series.variable},
+           {"label", one.series.label},
+           {"colour", one.series.colour.empty() ? one.series.variable : one.series.colour},
+           {"unit", one.daily.unit},
+           {"drawn", one.series.drawn && one.daily.unit == unit},
+           {"mid", numbers(curve.mid)}});
       if (!curve.low.empty()) {
         series_list.back()["low"] = numbers(curve.low);
         series_list.back()["high"] = numbers(curve.high);
@@ -245,9 +313,18 @@ nlohmann::json chart_data(const ResultsReader& results, const std::vector<Filled
                               {"unit", unit},
                               {"daily", daily},
                               {"series", series_list}});
+    if (chart.level) {
+      data["charts"].back()["level"] = {{"value", chart.level->value},
+                                        {"label", chart.level->label}};
+    }
+    if (over_time) {
+      data["row_days"] = numbers(chart.row_days, 6);
+    } else {
+      data["charts"].back()["days"] =
+          numbers(in_days(results.axis_h(std::string(chart.chart->axis))), 6);
+    }
   }
   data["days"] = by_day ? nlohmann::json() : numbers(days, 6);
-  data["row_days"] = charts.empty() ? nlohmann::json::array() : numbers(charts.front().row_days, 6);
   return data;
 }
 

@@ -1,12 +1,15 @@
 #include "cli/report/report.hpp"
 
+#include "cli/joined.hpp"
 #include "cli/report/answer.hpp"
 #include "cli/report/balance_tables.hpp"
 #include "cli/report/calendar.hpp"
 #include "cli/report/cautions.hpp"
 #include "cli/report/charts.hpp"
+#include "cli/report/hygiene.hpp"
 #include "cli/report/limits.hpp"
 #include "cli/report/parts.hpp"
+#include "cli/report/readiness.hpp"
 #include "cli/report/results_reader.hpp"
 #include "cli/report/section_picture.hpp"
 
@@ -251,31 +254,55 @@ nlohmann::json section_data(const SectionPicture& section) {
   return made;
 }
 
-/// Thermal-death curves have tails: no more than this is claimed of what survives.
-constexpr double lowest_log10_survivors = -5.0;
-constexpr std::string_view survivors_prefix = "log10_survivors_";
-
-std::string number_text(const Number& number) {
-  if (number.name.starts_with(survivors_prefix) && number.high < lowest_log10_survivors) {
-    return fmt::format("below {:.0f}", lowest_log10_survivors);
+data criterion_list(const ReadinessTable& table) {
+  data list{data::type::list};
+  for (const CriterionLine& line : table.lines) {
+    list.push_back(object({{"criterion", line.title},
+                           {"limit", line.limit},
+                           {"at_end", line.at_end == "–" ? data(false) : data(line.at_end)},
+                           {"own_day", line.day},
+                           {"asked", line.asked},
+                           {"source", line.source}}));
   }
-  return shown(number);
+  return list;
+}
+
+data rule_list(const HygieneTables& tables) {
+  data list{data::type::list};
+  for (const RuleLine& line : tables.rules) {
+    list.push_back(object({{"rule_title", line.title},
+                           {"asks", line.asks},
+                           {"met", line.met},
+                           {"share", line.share},
+                           {"missing", line.missing.empty() ? data(false) : data(line.missing)},
+                           {"asked", line.asked},
+                           {"source", line.source}}));
+  }
+  return list;
+}
+
+data survivor_list(const HygieneTables& tables) {
+  data list{data::type::list};
+  for (const SurvivorLine& line : tables.survivors) {
+    list.push_back(object(
+        {{"organism", line.organism}, {"log10_share", line.log10_share}, {"share", line.share}}));
+  }
+  return list;
 }
 
 /// What tells numbers with the same long name apart.
 std::string short_name(std::string name) {
-  if (name.starts_with(survivors_prefix)) {
-    name.erase(0, survivors_prefix.size());
-  }
   std::replace(name.begin(), name.end(), '_', ' ');
   return name;
 }
 
-data number_list(const ResultsReader& results) {
+/// The numbers that do not stand in a table of their own.
+data number_list(const ResultsReader& results, const std::vector<std::string>& shown_elsewhere) {
   const auto numbers = results.numbers();
   data list{data::type::list};
   for (const auto& number : numbers) {
-    if (number.name.starts_with(closure_prefix)) {
+    if (number.name.starts_with(closure_prefix) ||
+        std::ranges::find(shown_elsewhere, number.name) != shown_elsewhere.end()) {
       continue;
     }
     const auto alike = std::count_if(numbers.begin(), numbers.end(), [&](const auto& other) {
@@ -284,7 +311,7 @@ data number_list(const ResultsReader& results) {
     list.push_back(
         object({{"number_name",
                  alike > 1 ? short_name(number.name) + ": " + number.long_name : number.long_name},
-                {"number_value", number_text(number)},
+                {"number_value", shown(number)},
                 {"number_reason", number.reason}}));
   }
   return list;
@@ -311,8 +338,9 @@ data closure_list(const ResultsReader& results) {
 
 /// Root attributes that no other part of the report shows.
 data provenance_list(const engine::Dataset& file) {
-  static constexpr std::array<std::string_view, 5> shown_elsewhere = {
-      "title", "pile_file", "weather_source", "weather_estimates", "warnings"};
+  static constexpr std::array<std::string_view, 7> shown_elsewhere = {
+      "title",    "pile_file", "weather_source", "weather_estimates",
+      "warnings", "use",       "hygiene_rule"};
   data list{data::type::list};
   for (const auto& [name, value] : file.attributes) {
     if (std::find(shown_elsewhere.begin(), shown_elsewhere.end(), name) == shown_elsewhere.end()) {
@@ -355,6 +383,8 @@ std::string html_report(const engine::Dataset& results) {
   const auto events = read_events(results);
   const auto words = answer(reader, calendar);
   const auto all_cautions = cautions(reader);
+  const auto readiness = readiness_table(reader, calendar);
+  const auto hygiene = hygiene_tables(reader, calendar);
   const auto title = reader.text("title");
 
   auto drawing =
@@ -372,6 +402,7 @@ std::string html_report(const engine::Dataset& results) {
   view.set("title", title.empty() ? "Compost pile" : title);
   view.set("headline", words.headline.empty() ? data(false) : data(words.headline));
   view.set("detail", words.detail.empty() ? data(false) : data(words.detail));
+  set_part(view, "judged_for", reader.text("use"));
   set_part(view, "start_date", calendar.date(0.0));
   if (reader.runs() > 1) {
     const std::size_t failed = reader.runs() - reader.finished_runs();
@@ -409,7 +440,21 @@ std::string html_report(const engine::Dataset& results) {
   set_part(view, "pile_file", reader.text("pile_file"));
   set_part(view, "weather_source", reader.text("weather_source"));
   set_part(view, "weather_estimates", text_list(lines(reader.text("weather_estimates"))));
-  set_part(view, "numbers", number_list(reader));
+  set_part(view, "criteria", criterion_list(readiness));
+  if (!readiness.lines.empty()) {
+    view.set("part_ready", true);
+  }
+  view.set("some_not_asked", !std::ranges::all_of(readiness.lines, &CriterionLine::asked));
+  set_part(view, "rules", rule_list(hygiene));
+  set_part(view, "other_rules", joined(hygiene.other_rules, "; "));
+  set_part(view, "core_is_not_all", hygiene.core_is_not_all);
+  set_part(view, "survivors", survivor_list(hygiene));
+  if (!hygiene.numbers.empty()) {
+    view.set("part_hygiene", true);
+  }
+  auto shown_elsewhere = readiness.numbers;
+  shown_elsewhere.insert(shown_elsewhere.end(), hygiene.numbers.begin(), hygiene.numbers.end());
+  set_part(view, "numbers", number_list(reader, shown_elsewhere));
   set_part(view, "closures", closure_list(reader));
   set_part(view, "provenance", provenance_list(results));
   view.set("style", std::string(parts::style_sheet));

@@ -28,10 +28,15 @@
     cumulative_evaporation: [6, 3],
     cumulative_leachate: [2, 3],
     free_air_space: [6, 3],
+    probe_1: [6, 3],
+    probe_2: [2, 3],
+    probe_3: [10, 3, 2, 3],
+    probe_4: [4, 2],
+    probe_5: [1, 2],
   };
   const widths = {core_temperature: 2.5, air_temperature: 1.2, max_temperature: 1.4};
   const lastDay = drawing.last_day;
-  const daysOf = (chart) => chart.daily ? drawing.row_days : drawing.days;
+  const daysOf = (chart) => chart.days || (chart.daily ? drawing.row_days : drawing.days);
 
   // Turns, waterings and additions as signs along the top of the temperature chart.
   const signs = {
@@ -61,21 +66,36 @@
         ctx.stroke();
         ctx.fillText(signs[event.kind].sign, x, chartArea.top - 3 - 11 * row);
       }
-      const y = scales.y.getPixelForValue(55);
-      if (y > chartArea.top && y < chartArea.bottom) {
-        ctx.strokeStyle = colour('soft');
-        ctx.fillStyle = colour('soft');
-        ctx.setLineDash([1, 3]);
-        ctx.beginPath();
-        ctx.moveTo(chartArea.left, y);
-        ctx.lineTo(chartArea.right, y);
-        ctx.stroke();
-        ctx.textAlign = 'right';
-        ctx.fillText('55 °C', chartArea.right - 2, y - 4);
-      }
       ctx.restore();
     },
   };
+
+  // A limit as a dotted line across a chart.
+  const levels = {
+    id: 'levels',
+    beforeDatasetsDraw(drawn, _, {level}) {
+      const {ctx, chartArea, scales} = drawn;
+      const y = scales.y.getPixelForValue(level.value);
+      if (y <= chartArea.top || y >= chartArea.bottom) {
+        return;
+      }
+      ctx.save();
+      ctx.font = `11px ${Chart.defaults.font.family}`;
+      ctx.strokeStyle = colour('soft');
+      ctx.fillStyle = colour('soft');
+      ctx.setLineDash([1, 3]);
+      ctx.beginPath();
+      ctx.moveTo(chartArea.left, y);
+      ctx.lineTo(chartArea.right, y);
+      ctx.stroke();
+      ctx.textAlign = 'right';
+      ctx.fillText(level.label, chartArea.right - 2, y - 4);
+      ctx.restore();
+    },
+  };
+  const hot = {value: 55, label: '55 °C'};
+  const levelOf = (chart) =>
+      chart.level || (['temperature', 'probes'].includes(chart.id) ? hot : null);
 
   const points = (chart, values) => daysOf(chart).map((day, i) => ({x: day, y: values[i]}));
   const faded = (hex) => hex + '33';
@@ -83,7 +103,7 @@
   function lineSets(chart) {
     const sets = [];
     for (const series of chart.series.filter((one) => one.drawn)) {
-      const line = colour(series.name);
+      const line = colour(series.colour);
       const common = {pointRadius: 0, pointHitRadius: 0, unit: series.unit, spanGaps: false};
       sets.push({
         ...common,
@@ -92,7 +112,7 @@
         borderColor: line,
         backgroundColor: line,
         borderWidth: widths[series.name] || 1.8,
-        borderDash: dashes[series.name] || [],
+        borderDash: dashes[series.colour] || [],
       });
       // Two broad bands on each other are mud.
       if (series.low && series.name !== 'max_temperature') {
@@ -109,7 +129,7 @@
     unit: series.unit,
     data: points(chart, series.mid),
     fill: i === 0 ? 'origin' : '-1',
-    backgroundColor: colour(series.name),
+    backgroundColor: colour(series.colour),
     borderColor: colour('panel'),
     borderWidth: 1,
     pointRadius: 0,
@@ -124,7 +144,7 @@
         x: (point.x + (i ? drawing.row_days[i - 1] : 0)) / 2,
         y: point.y,
       })),
-      backgroundColor: colour(series.name),
+      backgroundColor: colour(series.colour),
       barPercentage: 0.9,
       categoryPercentage: 1,
     }));
@@ -168,7 +188,9 @@
         },
         y: {
           stacked,
-          beginAtZero: chart.id !== 'temperature' && chart.id !== 'moisture',
+          beginAtZero: !['temperature', 'probes', 'moisture'].includes(chart.id),
+          // A limit stays in sight with its name above it.
+          suggestedMax: chart.level ? 1.15 * chart.level.value : undefined,
           grace: stacked ? 0 : '5%',
           grid,
           title: {display: chart.unit !== '', text: chart.unit, color: text},
@@ -192,6 +214,7 @@
             filter: (item, data) => !data.datasets[item.datasetIndex].isBand,
           },
         },
+        levels: {level: levelOf(chart)},
         tooltip: {
           filter: (item) => !item.dataset.isBand,
           itemSort: stacked ? (a, b) => b.datasetIndex - a.datasetIndex : undefined,
@@ -217,7 +240,8 @@
         type: chart.kind === 'bars' ? 'bar' : 'line',
         data: {datasets: makers[chart.kind](chart)},
         options: options(chart),
-        plugins: chart.id === 'temperature' ? [marks] : [],
+        plugins: [...(chart.id === 'temperature' ? [marks] : []),
+                  ...(levelOf(chart) ? [levels] : [])],
       }));
   }
 
@@ -243,7 +267,7 @@
     const columns = [daysOf(chart)];
     for (const series of chart.series) {
       for (const which of ['low', 'mid', 'high'].filter((one) => series[one])) {
-        head.push(`"${series.label}${which === 'mid' ? '' : ' ' + which} (${series.unit})"`);
+        head.push(`"${series.label.replaceAll('"', '""')}${which === 'mid' ? '' : ' ' + which} (${series.unit})"`);
         columns.push(series[which]);
       }
     }

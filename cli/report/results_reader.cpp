@@ -64,14 +64,16 @@ ShownUnit shown_unit(const engine::Variable& variable) {
                                                          {"day", {"days"}},
                                                          {"h", {"hours"}},
                                                          {"mmol O2/kg OM/h", {"mmol O₂/kg OM/h"}},
-                                                         {"mmol kg-1 h-1", {"mmol/kg/h"}}};
+                                                         {"mmol kg-1 h-1", {"mmol/kg/h"}},
+                                                         {"mg CO2-C/g OM/d", {"mg CO₂-C/g OM/d"}}};
   auto unit = attribute_text(find_attribute(variable.attributes, "display_units"));
   if (unit.empty()) {
     unit = attribute_text(find_attribute(variable.attributes, "units"));
   }
   const bool is_fraction = variable.name.ends_with("_fraction") ||
                            variable.name == "moisture_wet_basis" ||
-                           variable.name == "free_air_space" || variable.name.ends_with("oxygen");
+                           variable.name == "free_air_space" || variable.name.ends_with("oxygen") ||
+                           variable.name.starts_with("hygiene_volume_share_");
   const auto found = shown.find(unit);
   if (found == shown.end()) {
     return {unit, 1.0};
@@ -89,9 +91,12 @@ ResultsReader::ResultsReader(const engine::Dataset& data) : data_(data) {
   for (std::size_t run = 0; run < runs_; ++run) {
     failed_runs_ += failed(run) ? 1 : 0;
   }
-  if (const auto* time = data.dimension("time"); time != nullptr) {
-    time_h_ = time->values;
-  }
+}
+
+const std::vector<double>& ResultsReader::axis_h(const std::string& name) const {
+  static const std::vector<double> none;
+  const auto* dimension = data_.dimension(name);
+  return dimension == nullptr ? none : dimension->values;
 }
 
 double smallest(const std::vector<double>& values) {
@@ -114,22 +119,23 @@ double largest(const std::vector<double>& values) {
   return result;
 }
 
-std::optional<Curve> ResultsReader::curve(const std::string& name) const {
+std::optional<Curve> ResultsReader::curve(const std::string& name, const std::string& axis) const {
   const auto* variable = data_.variable(name);
-  if (variable == nullptr || time_h_.empty() ||
+  const auto& time_h = axis_h(axis);
+  if (variable == nullptr || time_h.empty() ||
       variable->values.size() != product(data_, variable->dimensions)) {
     return std::nullopt;
   }
-  const bool spread = is_over(*variable, {"quantile", "time"}) &&
-                      variable->values.size() == models::spread_shares.size() * time_h_.size();
+  const bool spread = is_over(*variable, {"quantile", axis}) &&
+                      variable->values.size() == models::spread_shares.size() * time_h.size();
   const bool single =
-      is_over(*variable, {"time"}) || (is_over(*variable, {"run", "time"}) && runs_ == 1);
+      is_over(*variable, {axis}) || (is_over(*variable, {"run", axis}) && runs_ == 1);
   if (!spread && !single) {
     return std::nullopt;
   }
   const auto unit = shown_unit(*variable);
   const auto row = [&](std::size_t index) {
-    const auto size = static_cast<std::ptrdiff_t>(time_h_.size());
+    const auto size = static_cast<std::ptrdiff_t>(time_h.size());
     const auto first = variable->values.begin() + static_cast<std::ptrdiff_t>(index) * size;
     std::vector<double> values(first, first + size);
     for (auto& value : values) {
@@ -219,6 +225,27 @@ std::vector<double> ResultsReader::field(const std::string& name) const {
 
 std::string ResultsReader::text(const std::string& attribute) const {
   return attribute_text(data_.attribute(attribute));
+}
+
+template <typename Item>
+std::vector<Item> ResultsReader::of_finished(const std::vector<Item>& by_run) const {
+  std::vector<Item> finished;
+  for (std::size_t run = 0; run < by_run.size() && by_run.size() == runs_; ++run) {
+    if (!failed(run)) {
+      finished.push_back(by_run[run]);
+    }
+  }
+  return finished;
+}
+
+std::vector<std::string> ResultsReader::run_texts(const std::string& name) const {
+  const auto* variable = data_.variable(name);
+  return variable == nullptr ? std::vector<std::string>() : of_finished(variable->texts);
+}
+
+std::vector<double> ResultsReader::run_values(const std::string& name) const {
+  const auto* variable = data_.variable(name);
+  return variable == nullptr ? std::vector<double>() : of_finished(variable->values);
 }
 
 } // namespace heapcast::cli

@@ -38,11 +38,16 @@ public:
   [[nodiscard]] std::size_t runs() const { return runs_; }
   /// Of the runs, those that came to an end.
   [[nodiscard]] std::size_t finished_runs() const { return runs_ - failed_runs_; }
-  [[nodiscard]] const std::vector<double>& time_h() const { return time_h_; }
+  [[nodiscard]] const std::vector<double>& time_h() const { return axis_h("time"); }
   [[nodiscard]] const engine::Dataset& data() const { return data_; }
 
-  /// A (run,time) variable of one run, (time), or (quantile,time) with three quantiles.
-  [[nodiscard]] std::optional<Curve> curve(const std::string& name) const;
+  /// Values of a dimension; empty when there is none of this name.
+  [[nodiscard]] const std::vector<double>& axis_h(const std::string& name) const;
+
+  /// A (run,time) variable of one run, (time), or (quantile,time) with three quantiles; over
+  /// another dimension than time when `axis` names it.
+  [[nodiscard]] std::optional<Curve> curve(const std::string& name,
+                                           const std::string& axis = "time") const;
   /// A (run) or scalar variable.
   [[nodiscard]] std::optional<Number> number(const std::string& name) const;
   /// Every number over runs, in the order of the file, but for the parameters drawn for each run.
@@ -52,14 +57,19 @@ public:
   [[nodiscard]] std::vector<double> field(const std::string& name) const;
   /// A root attribute as text; empty when there is none.
   [[nodiscard]] std::string text(const std::string& attribute) const;
+  /// The texts of a (run) variable, of the runs that came to an end; empty when there is none.
+  [[nodiscard]] std::vector<std::string> run_texts(const std::string& name) const;
+  /// The values of a (run) variable likewise, in the unit of the file.
+  [[nodiscard]] std::vector<double> run_values(const std::string& name) const;
 
 private:
   [[nodiscard]] bool failed(std::size_t run) const;
+  template <typename Item>
+  [[nodiscard]] std::vector<Item> of_finished(const std::vector<Item>& by_run) const;
 
   const engine::Dataset& data_;
   std::size_t runs_ = 1;
   std::size_t failed_runs_ = 0;
-  std::vector<double> time_h_;
 };
 
 /// An attribute's value as text, "" for nullptr.

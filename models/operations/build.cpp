@@ -187,6 +187,9 @@ Parcel ingredient_parcel(const Ingredient& ingredient, const Coefficients& k, do
   p[F::loose_volume] = ingredient.wet_mass_kg / m.bulk_density_wet_kg_m3;
   p[F::start_dry] = dry;
   p[F::start_fast] = p[F::fast];
+  p[F::lump_fast] = k.lump_share * p[F::fast];
+  p[F::lump_medium] = k.lump_share * p[F::medium];
+  p[F::lump_slow] = k.lump_share * p[F::slow];
   p[F::water_holding] = m.water_holding_kgW_kgDM * dry;
   p[F::log_flow_size] = std::log(m.flow_size_m) * dry;
   p[F::log_particle_size] = std::log(m.chop_size_m) * dry;
@@ -217,8 +220,8 @@ engine::Mesh build_mesh(const Shape& s, double volume_m3, Resolution resolution)
   const int level = resolution == Resolution::coarse     ? 0
                     : resolution == Resolution::standard ? 1
                                                          : 2;
-  constexpr int shells[] = {5, 9, 17};
-  constexpr int sectors[] = {6, 12, 25};
+  constexpr int shells[] = {5, 10, 17};
+  constexpr int sectors[] = {6, 11, 25};
   const engine::SectionResolution section{shells[level], sectors[level]};
   switch (s.kind) {
   case ShapeKind::windrow:

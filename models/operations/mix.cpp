@@ -118,6 +118,9 @@ Exchange turn_pile(const engine::Mesh& mesh, const Coefficients& k, TurnMethod m
     const double structure = parcel_dry_mass_kg(p) / p[F::start_dry];
     p[F::settling] *= 1.0 - k.turn_rebound * structure * structure;
     break_particles(p, k.turn_breakage);
+    for (const CellField lump : {F::lump_fast, F::lump_medium, F::lump_slow}) {
+      p[lump] *= 1.0 - mixed;
+    }
 
     // Exposure: heat above ambient, most of it as steam.
     const HeatContent content = heat_content(p, k);

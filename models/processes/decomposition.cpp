@@ -33,15 +33,27 @@ void decomposition_potential(const PileSite& site, const StateView& state, Works
   const double* organic_n = state.field(F::organic_nitrogen);
   const double* ammonium = state.field(F::ammonium_nitrogen);
   const double* nitrate = state.field(F::nitrate_nitrogen);
+  const double* lump_fast = state.field(F::lump_fast);
+  const double* lump_medium = state.field(F::lump_medium);
+  const double* lump_slow = state.field(F::lump_slow);
   const double* start_fast = state.field(F::start_fast);
   const double* start_ph = state.field(F::start_ph);
   const double* holding = state.field(F::water_holding);
   const CardinalTemperatures cardinal{k.temperature_min_K, k.temperature_opt_K,
                                       k.temperature_max_K};
 
+  const double closed = lumps_left(k, w.t_s - w.lumps_since_s);
+
   for (std::size_t i = 0; i < site.mesh.cells(); ++i) {
     const double t = w.temperature_K[i];
     const CarbonPools carbon{fast[i], medium[i], slow[i], resistant[i], humus[i], biomass[i]};
+    // What lies in lumps waits for a turn.
+    const CarbonPools open{std::max(fast[i] - closed * lump_fast[i], 0.0),
+                           std::max(medium[i] - closed * lump_medium[i], 0.0),
+                           std::max(slow[i] - closed * lump_slow[i], 0.0),
+                           resistant[i],
+                           humus[i],
+                           biomass[i]};
     const double f_t = temperature_response(cardinal, t);
     const double held = w.dry_kg[i] * holding[i] * k.water_holding_scale / reference_water_holding;
     const double f_m =
@@ -55,16 +67,16 @@ void decomposition_potential(const PileSite& site, const StateView& state, Works
                        .ammonium_dry_basis = ammonium[i] / w.dry_kg[i]});
     const double f_ph = acid_inhibition({.ph = w.ph[i], .temperature_K = t, .ph_half = k.ph_half});
 
-    const double unlimited = w.particle_factor[i] * contois_factor(k, carbon);
+    const double unlimited = w.particle_factor[i] * contois_factor(k, open);
     const double g = f_t * f_m * supply.factor * f_ph * unlimited;
     w.temperature_factor[i] = f_t;
     w.moisture_factor[i] = f_m;
     w.nitrogen_factor[i] = supply.factor;
     w.nitrogen_per_carbon[i] = supply.per_carbon;
     w.unlimited_factor[i] = unlimited;
-    w.fast_potential[i] = k.fast_rate_1_s * g * fast[i];
-    w.medium_potential[i] = k.medium_rate_1_s * g * medium[i];
-    w.slow_potential[i] = k.slow_rate_1_s * g * slow[i];
+    w.fast_potential[i] = k.fast_rate_1_s * g * open.fast;
+    w.medium_potential[i] = k.medium_rate_1_s * g * open.medium;
+    w.slow_potential[i] = k.slow_rate_1_s * g * open.slow;
     w.resistant_potential[i] = k.resistant_rate_1_s * f_t * f_m * resistant[i];
     w.growth_yield[i] = k.biomass_yield * supply.factor;
 

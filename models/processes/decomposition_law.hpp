@@ -52,6 +52,11 @@ inline constexpr double lignin_nitrogen = 0.5; ///< N content of the resistant p
                                             (mineral + k.nitrogen_half * d + 1e-300)};
 }
 
+/// Share of the lumps that is still closed after a time without a turn: exp(-t/tau_L).
+[[nodiscard]] inline double lumps_left(const Coefficients& k, double time_s) {
+  return std::exp(-time_s / k.lump_time_s);
+}
+
 /// B/(B + K_X D), 0..1 (Contois).
 [[nodiscard]] inline double contois_factor(const Coefficients& k, const CarbonPools& c) {
   const double b = std::max(c.biomass, 0.0);

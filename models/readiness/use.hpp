@@ -48,6 +48,11 @@ struct UseRow {
   std::string_view provenance; ///< read | memory | common practice | judgement
 };
 
+/// How far the core may stand above the air is judgement beyond the usual 8 to 10 K, which are those
+/// of potting mix: a large pile holds what little heat stable compost still makes (5 mmol O2/kg/h in
+/// a heap of 3 m3 keep its core some 20 K above the air), and the vessel test tells the same
+/// whatever the size.
+///
 /// The built-in uses, the least demanding first: one row for each criterion. Each use asks more
 /// than the one before: every limit is lower, none is left out.
 [[nodiscard]] std::span<const UseRow> use_table();

@@ -158,13 +158,19 @@ TEST(Report, SaysWhenItIsReady) {
   EXPECT_THAT(html_report(data), HasSubstr("<h1>Ready about day 36 (6 April 2025).</h1>"));
 }
 
-TEST(Report, StartsWithTheHeatWhenNoReadyDayIsKnownAndSaysWhy) {
+TEST(Report, SaysWhyItIsNotReadyAndHowHotItGets) {
   const auto html = html_report(test::synthetic_results());
-  EXPECT_THAT(html, HasSubstr("<h1>The core peaks at 66.3\u00a0°C on day 4.2 (5 March 2025) and is "
-                              "above 55 °C for 17.5\u00a0days.</h1>"));
+  EXPECT_THAT(html, HasSubstr("<h1>Not ready within 60 days: oxygen uptake is still above its "
+                              "limit.</h1>"));
   EXPECT_THAT(html,
-              HasSubstr("<p class=\"lead\">No ready day is given: oxygen uptake is still above "
-                        "its limit.</p>"));
+              HasSubstr("<p class=\"lead\">The core peaks at 66.3\u00a0°C on day 4.2 (5 March "
+                        "2025) and is above 55 °C for 17.5\u00a0days.</p>"));
+}
+
+TEST(Report, StartsWithTheHeatWhenNothingIsKnownOfReadiness) {
+  auto data = test::synthetic_results();
+  test::remove_variable(data, "ready_day");
+  EXPECT_THAT(html_report(data), HasSubstr("<h1>The core peaks at 66.3\u00a0°C on day 4.2"));
 }
 
 TEST(Report, SaysWhenThePileNeverGetsHot) {
@@ -174,7 +180,7 @@ TEST(Report, SaysWhenThePileNeverGetsHot) {
       one.values = {0.0};
     }
   }
-  EXPECT_THAT(html_report(data), HasSubstr("and is never above 55 °C.</h1>"));
+  EXPECT_THAT(html_report(data), HasSubstr("and is never above 55 °C.</p>"));
 }
 
 TEST(Report, CountsDaysWhenTheStartIsUnreadable) {
@@ -191,8 +197,8 @@ TEST(Report, GivesTheIntervalOfSeveralRuns) {
   // 0 to 19: 48 + 1.9 × 8/19 = 48.8, 52 and 55.2 days. From 1 March 9:00 these are 19 April 4:00,
   // 22 April 9:00 and 25 April 14:00.
   const auto html = html_report(test::synthetic_results(60, 20));
-  EXPECT_THAT(html, HasSubstr("<h1>Ready about 22 April 2025, between 19 April 2025 and 25 April "
-                              "2025.</h1>"));
+  EXPECT_THAT(html, HasSubstr("<h1>Ready about 22 April, between 19 April and 25 April (80\u00a0% "
+                              "of the runs).</h1>"));
   EXPECT_THAT(html, HasSubstr("20 runs with values and weather drawn by chance: middle value"));
 }
 
@@ -206,8 +212,8 @@ TEST(Report, LeavesOutRunsThatFailed) {
   data.variables.push_back({"run_failure", {"run"}, {}, {"too small", "", "", ""}, {}});
   // The median of 40, 41 and 42 days from 1 March.
   const auto html = html_report(data);
-  EXPECT_THAT(html, HasSubstr("<h1>Ready about 11 April 2025, between"));
-  EXPECT_THAT(html, Not(HasSubstr("have no ready day")));
+  EXPECT_THAT(html, HasSubstr("<h1>Ready about 11 April, between"));
+  EXPECT_THAT(html, Not(HasSubstr("runs are not ready")));
   EXPECT_THAT(html, HasSubstr("1 of the runs failed"));
 }
 
@@ -234,9 +240,8 @@ TEST(Report, CountsRunsThatAreNotReadyAsLater) {
     }
   }
   const auto html = html_report(data);
-  EXPECT_THAT(html, HasSubstr("and beyond the 60 days computed."));
-  EXPECT_THAT(html,
-              HasSubstr("2 of 10 runs have no ready day within the 60 days computed: oxygen"));
+  EXPECT_THAT(html, HasSubstr("and beyond 60 days (80\u00a0% of the runs)."));
+  EXPECT_THAT(html, HasSubstr("2 of 10 runs are not ready within 60 days: oxygen"));
 }
 
 TEST(Report, DrawsTheSpreadOfSeveralRuns) {
@@ -258,7 +263,16 @@ TEST(Report, LeavesOutABlockWhoseDataAreMissing) {
       {"data-chart=\"temperature\"",
        {"core_temperature", "skin_temperature", "max_temperature", "air_temperature",
         "mean_temperature"}},
+      {"data-chart=\"probes\"", {"temperature_at_middle", "temperature_at_edge"}},
       {"data-chart=\"rain\"", {"rain"}},
+      {"data-chart=\"test_oxygen_uptake\"", {"test_oxygen_uptake"}},
+      {"data-chart=\"test_carbon_dioxide\"", {"test_carbon_dioxide"}},
+      {"data-chart=\"test_self_heating\"", {"test_self_heating"}},
+      {"id=\"ready\"",
+       {"criterion_limit", "test_oxygen_uptake", "test_carbon_dioxide", "test_self_heating"}},
+      {"id=\"hygiene\"",
+       {"hygiene_met_day_us503_psrp", "hygiene_met_day_abp", "log10_survivors_salmonella",
+        "log10_survivors_ascaris"}},
       {"data-chart=\"moisture\"", {"moisture_wet_basis"}},
       {"data-chart=\"water\"",
        {"cumulative_rain", "cumulative_water_added", "cumulative_evaporation",
@@ -421,29 +435,105 @@ TEST(Report, ShowsFractionsAsPercent) {
 }
 
 TEST(Report, ClaimsNoMoreThanFivePowersOfTenOfKill) {
-  auto data = test::synthetic_results(10);
-  const auto add = [&](const std::string& name, double value) {
-    data.variables.push_back({name,
-                              {"run"},
-                              {value},
-                              {},
-                              {{"units", std::string("1")},
-                               {"long_name", std::string("log10 of the surviving share")}}});
-  };
-  add("log10_survivors_salmonella", -31.0);
-  add("log10_survivors_ascaris", -2.5);
-  const auto html = html_report(data);
-  EXPECT_THAT(html, HasSubstr("salmonella: log10 of the surviving share</th>"
-                              "<td>below -5</td>"));
-  EXPECT_THAT(html, HasSubstr("ascaris: log10 of the surviving share</th><td>-2.5</td>"));
+  const auto html = html_report(test::synthetic_results(10));
+  // -31 and -2.5 in the file; 10^2.5 = 316, two digits of it.
+  EXPECT_THAT(html, HasSubstr("<th scope=\"row\">Salmonella</th><td data-head=\"Share, as "
+                              "log10\">below -5</td>"));
+  EXPECT_THAT(html, HasSubstr("fewer than 1 in 100\u00a0000</td>"));
+  EXPECT_THAT(html, HasSubstr("<th scope=\"row\">Ascaris eggs</th><td data-head=\"Share, as "
+                              "log10\">-2.5</td><td data-head=\"That is\">1 in 320</td>"));
   EXPECT_THAT(html, Not(HasSubstr("-31")));
+}
+
+TEST(Report, ListsNoNumberTwice) {
+  const auto data = test::synthetic_results(10);
+  const auto list = between(html_report(data), "<section id=\"numbers\">", "</section>");
+  EXPECT_THAT(list, HasSubstr("highest core temperature"));
+  EXPECT_THAT(list, HasSubstr("day on which every criterion is met"));
+  for (const std::string name :
+       {"ready_day_oxygen_uptake", "final_oxygen_uptake", "hygiene_met_day_us503_psrp",
+        "hygiene_volume_share_us503_psrp", "log10_survivors_salmonella"}) {
+    ASSERT_NE(data.variable(name), nullptr) << name;
+    EXPECT_THAT(list, Not(HasSubstr("of " + name))) << name; // how the file's long names end
+  }
+}
+
+TEST(Report, ListsNumbersThatItHasNoTableFor) {
+  auto data = test::synthetic_results(10);
+  test::remove_variable(data, "criterion_limit");
+  const auto list = between(html_report(data), "<section id=\"numbers\">", "</section>");
+  EXPECT_THAT(list, HasSubstr("of final_oxygen_uptake"));
+}
+
+TEST(Report, SaysWhatItIsJudgedFor) {
+  EXPECT_THAT(html_report(test::synthetic_results(10)),
+              HasSubstr("Judged for: <a href=\"#ready\">garden bed</a>."));
+}
+
+TEST(Report, SaysThatTheTestsAreTheModels) {
+  const auto section =
+      between(html_report(test::synthetic_results(10)), "<section id=\"ready\">", "</section>");
+  EXPECT_THAT(section, HasSubstr("These are virtual tests"));
+  EXPECT_THAT(section, HasSubstr("the tests pass too early. A real test of a real sample decides"));
+}
+
+TEST(Report, HygieneIsNoCertification) {
+  const auto section =
+      between(html_report(test::synthetic_results(10)), "<section id=\"hygiene\">", "</section>");
+  EXPECT_THAT(section, HasSubstr("no certification"));
+  EXPECT_THAT(section, HasSubstr("follow local rules and licensed practice"));
+  EXPECT_THAT(section, HasSubstr("<strong>Met at the core is not met everywhere.</strong> US 503 "
+                                 "PSRP: met at every probe, and in 62\u00a0% of the volume."));
+  // A rule for vessels is named in one line, not in the table.
+  EXPECT_THAT(section, HasSubstr("<p>EU animal by-products standard treatment</p>"));
+}
+
+TEST(Report, DrawsTheProbesByName) {
+  for (const std::size_t runs : {std::size_t{1}, std::size_t{3}}) {
+    const auto data = drawing(html_report(test::synthetic_results(10, runs)));
+    const auto& chart = data["charts"][1];
+    ASSERT_EQ(chart["id"], "probes");
+    ASSERT_EQ(chart["series"].size(), 2U);
+    EXPECT_EQ(chart["series"][0]["label"], "middle, 60 cm below the surface");
+    EXPECT_NE(chart["series"][0]["colour"], chart["series"][1]["colour"]);
+    EXPECT_EQ(chart["series"][0].contains("low"), runs > 1);
+  }
+}
+
+TEST(Report, DrawsTheTestsOverTheirOwnDaysWithTheirLimits) {
+  const auto data = drawing(html_report(test::synthetic_results(10)));
+  const auto found =
+      std::find_if(data["charts"].begin(), data["charts"].end(),
+                   [](const auto& one) { return one["id"] == "test_oxygen_uptake"; });
+  ASSERT_NE(found, data["charts"].end());
+  // A test at the build and after each of ten days.
+  ASSERT_EQ((*found)["days"].size(), 11U);
+  EXPECT_EQ((*found)["days"][10], 10.0);
+  EXPECT_EQ((*found)["series"][0]["mid"].size(), 11U);
+  EXPECT_EQ((*found)["level"]["value"], 15.0);
+  EXPECT_EQ((*found)["level"]["label"], "limit 15");
+}
+
+TEST(Report, HasAColourForEverySeriesItDraws) {
+  const auto html = html_report(test::synthetic_results(10));
+  const auto style = between(html, "<style>", "</style>");
+  const auto data = drawing(html);
+  for (const auto& chart : data["charts"]) {
+    for (const auto& series : chart["series"]) {
+      EXPECT_THAT(style, HasSubstr("--" + series["colour"].get<std::string>() + ": #"));
+    }
+  }
 }
 
 TEST(Report, ReadsTheSchemaOfAForecast) {
   auto forecast = sample_forecast();
   forecast.fields[1].name = "moisture_wet_basis_field";
   const auto html = html_report(forecast_dataset(sample_pile(), forecast, sample_context()));
-  EXPECT_THAT(html, HasSubstr("No ready day is given: not within 60 days, &quot;hot&quot;."));
+  // Two hours, so no whole day; the keys of what is missing are in the file.
+  EXPECT_THAT(html, HasSubstr("<h1>Not ready within 0 days; missing: oxygen uptake and the hygiene "
+                              "rule.</h1>"));
+  EXPECT_THAT(html, HasSubstr("Judged for: <a href=\"#ready\">garden bed</a>."));
+  EXPECT_THAT(html, HasSubstr("data-chart=\"test_oxygen_uptake\""));
   EXPECT_THAT(html, HasSubstr("The core peaks at 61.2\u00a0°C"));
   EXPECT_THAT(html, HasSubstr("Days count from the build on 28 February 2025."));
   EXPECT_THAT(html, HasSubstr("data-chart=\"temperature\""));
@@ -462,7 +552,9 @@ TEST(Report, ReadsTheSchemaOfSeveralRuns) {
       html_report(forecast_dataset(sample_pile_of_runs(), sample_ensemble(), sample_context()));
   // Three runs that did not fail: 60, 65, 70 degC; 40 and 50 days and one beyond the time computed.
   EXPECT_THAT(html, HasSubstr("The core peaks at 65\u00a0°C (61\u2009–\u200969)"));
-  EXPECT_THAT(html, HasSubstr("1 of 3 runs have no ready day within"));
+  EXPECT_THAT(html, HasSubstr("1 of 3 runs are not ready within 0 days; missing: oxygen uptake."));
+  // 40 and 50 days with the same criterion last.
+  EXPECT_THAT(html, HasSubstr("(80\u00a0% of the runs); core above the air came last.</h1>"));
   EXPECT_THAT(html, HasSubstr("data-field=\"temperature\""));
   EXPECT_THAT(html, HasSubstr("too little air <b>50 %</b>"));
   const auto core = drawing(html)["charts"][0]["series"][0];

@@ -1,5 +1,7 @@
 #include "tests/cli/synthetic_results.hpp"
 
+#include "cli/output/criteria.hpp"
+
 #include "models/ensemble/ensemble.hpp"
 
 #include <algorithm>
@@ -110,6 +112,13 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
   series("max_temperature", "degC",
          [](double d, double w) { return core(d, w) + 4.0 * spent(d, 1.0); });
   series("air_temperature", "degC", [](double d, double) { return air(d); });
+  series("temperature_at_middle", "degC", core);
+  data.variables.back().attributes.emplace_back(
+      "long_name", std::string("temperature at the probe middle, 60 cm below the surface"));
+  series("temperature_at_edge", "degC",
+         [](double d, double w) { return 0.6 * core(d, w) + 0.4 * air(d); });
+  data.variables.back().attributes.emplace_back(
+      "long_name", std::string("temperature at the probe edge, 15 cm below the surface"));
   series("rain", "mm h-1", [](double d, double) { return rain_mm_h(d); });
   series("moisture_wet_basis", "%",
          [](double d, double) { return 62.0 - 0.28 * d + std::sin(d / 3.0); });
@@ -194,11 +203,51 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
   scalar("water_added", "litres", "water added", 160.0);
   scalar("leachate", "litres", "water drained out", 14.0);
   scalar("turns", "", "turns", std::floor(static_cast<double>(days - 1) / turn_every_days));
+  const auto named = [&](const std::string& name, const std::string& unit, double value,
+                         const std::string& reason = {}) {
+    scalar(name, unit, "of " + name, value);
+    if (!reason.empty()) {
+      data.variables.push_back(
+          {name + "_reason", {"run"}, {}, std::vector<std::string>(runs, reason), {}});
+    }
+  };
+  named("ready_day_oxygen_uptake", "day", nan,
+        "oxygen uptake at 30 degC: still 21 mmol O2/kg OM/h on day 60, must be 15 or less");
+  named("ready_day_carbon_dioxide", "day", 12.0);
+  named("ready_day_hygiene", "day", 9.0);
+  named("final_oxygen_uptake", "mmol O2/kg OM/h", 21.0);
+  named("final_carbon_dioxide_rate", "mg CO2-C/g OM/d", 3.0);
+  named("hygiene_met_day_us503_psrp", "day", 9.0);
+  named("hygiene_volume_share_us503_psrp", "1", 0.62);
+  named("hygiene_met_day_abp", "day", nan, "a rule for closed vessels: this pile stands free");
+  named("hygiene_volume_share_abp", "1", nan, "a rule for closed vessels: this pile stands free");
+  named("log10_survivors_salmonella", "1", -31.0);
+  named("log10_survivors_ascaris", "1", -2.5);
   scalar("closure_water", "1", "water residual", 3.1e-13);
   scalar("closure_carbon", "1", "carbon residual", 8.0e-14);
   scalar("closure_nitrogen", "1", "nitrogen residual", 2.2e-13);
   scalar("closure_ash", "1", "ash residual", 0.0);
   scalar("closure_energy", "1", "energy residual", 4.4e-9);
+
+  // Laboratory tests once a day.
+  std::vector<double> test_time_h;
+  for (std::size_t d = 0; d <= days; ++d) {
+    test_time_h.push_back(24.0 * static_cast<double>(d));
+  }
+  data.dimensions.push_back({"test_time", days + 1, test_time_h, {}});
+  const auto test = [&](const std::string& name, const std::string& unit, double first) {
+    Variable variable{
+        name, {runs == 1 ? "run" : "quantile", "test_time"}, {}, {}, {{"units", unit}}};
+    for (const double part : runs == 1 ? std::vector{1.0} : std::vector{0.8, 1.0, 1.2}) {
+      for (const double hour : test_time_h) {
+        variable.values.push_back(part * first * std::exp(-hour / 24.0 / 15.0));
+      }
+    }
+    data.variables.push_back(std::move(variable));
+  };
+  test("test_oxygen_uptake", "mmol O2/kg OM/h", 40.0);
+  test("test_carbon_dioxide", "mg CO2-C/g OM/d", 12.0);
+  test("test_self_heating", "K", 38.0);
 
   // A parabolic half section, 1.1 m high and 2.4 m wide, in 12 rows of 8 cells.
   constexpr std::size_t rows = 12;
@@ -298,6 +347,8 @@ Dataset synthetic_results(std::size_t days, std::size_t runs) {
                    "sunshine: from the daily temperature range (FAO-56, eq. 50)")},
       {"warnings", std::string("straw: no chop size given, 100 mm taken")},
   };
+  cli::add_criteria(data, models::PileDescription());
+  set_attribute(data, "hygiene_rule", std::string("us503_psrp"));
   return data;
 }
 

@@ -173,14 +173,19 @@ TEST(TurnPile, KeepsEveryAmountButWhatItReports) {
       const Parcel before = all_of(bench.state);
       const Exchange e =
           turn_pile(bench.site.mesh, bench.site.coefficients, method, cool_air(), bench.state);
-      // The structure springs back and the particles break: those two are meant to change.
+      // The structure springs back, particles and lumps break: those are meant to change.
+      const auto broken = [&](F lump) { return -mixing_share(method) * before[lump]; };
       expect_kept(before, all_of(bench.state),
                   {{F::water, -e.water_out_kg},
                    {F::ammonium_nitrogen, -e.ammonia_out_kgN},
                    {F::enthalpy, -e.heat_out_J},
                    {F::settling, unset},
-                   {F::log_particle_size, unset}},
+                   {F::log_particle_size, unset},
+                   {F::lump_fast, broken(F::lump_fast)},
+                   {F::lump_medium, broken(F::lump_medium)},
+                   {F::lump_slow, broken(F::lump_slow)}},
                   std::to_string(bench.cells()) + " cells");
+      EXPECT_GT(before[F::lump_fast], 0.0);
       EXPECT_GT(e.water_out_kg, 0.0);
       EXPECT_GT(e.heat_out_J, 0.0);
       EXPECT_GT(e.ammonia_out_kgN, 0.0);

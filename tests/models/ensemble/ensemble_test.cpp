@@ -352,7 +352,10 @@ TEST(RunEnsembles, ProgressRisesToOneAndStopsThemWhenItSaysSo) {
   EXPECT_NEAR(shares.back(), 1.0, 1e-12);
 
   // Stopped after the central run, a quarter of the work.
-  const EnsembleResult stopped = run_one(pile, runs(3), [](double share) { return share < 0.3; });
+  EnsembleOptions one_thread = runs(3);
+  one_thread.threads = 1;
+  const EnsembleResult stopped =
+      run_one(pile, one_thread, [](double share) { return share < 0.3; });
   EXPECT_TRUE(stopped.stopped);
   EXPECT_EQ(stopped.central.time_h, done.central.time_h);
   EXPECT_TRUE(stopped.numbers.empty());
