@@ -392,8 +392,9 @@ TEST_F(Compare, SeveralFilesAreNamedAfterThemselves) {
 }
 
 TEST_F(Compare, ThreeRunsOfAnExampleAreOverVariantRunAndQuantile) {
-  ASSERT_EQ(run({"compare", HEAPCAST_EXAMPLES_DIR "/05_turning_compared/pile.toml", "--runs", "3",
-                 "--resolution", "coarse", "--set", "run.days=4 days", "-o", result("a.h5")}),
+  const std::string compared = HEAPCAST_EXAMPLES_DIR "/05_turning_compared/pile.toml";
+  ASSERT_EQ(run({"compare", compared, "--runs", "3", "--resolution", "coarse", "--set",
+                 "run.days=4 days", "-o", result("a.h5")}),
             0)
       << err();
   EXPECT_THAT(out(), HasSubstr("3 runs each with the same draws"));

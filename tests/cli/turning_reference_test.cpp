@@ -170,12 +170,12 @@ TEST(TurningFacts, ANeverTurnedPileKeepsItsColdSkinsSurvivors) {
   }
 }
 
-TEST(TurningFacts, TheShareOfPlacesThatMeetAHeatRuleHardlyChanges) {
-  // MISSED: with every turn more of the material meets a heat rule (MODEL, section 9; the rules for
-  // windrows ask for turns for that reason); model: the share stays as it is or falls, because a
-  // rule's clock stands at a place of the pile, not in the material. The skin's places stay cold
-  // however often other material comes there, and a rule that wants 55 degC for days on end loses
-  // the days after each turn. What turning does to the material shows in the survivors alone.
+TEST(TurningFacts, HeatAddedUpReachesMorePlacesOfATurnedPileButNotDaysOnEnd) {
+  // MISSED for rules that want heat for days on end (EU 2019/1009): with every turn more of the
+  // material meets a heat rule (MODEL, section 9; the rules for windrows ask for turns for that
+  // reason); model: fewer places do, because a rule's clock stands at a place of the pile, not in
+  // the material. The skin's places stay cold however often other material comes there, and each
+  // turn costs hot days. What turning does to the material shows in the survivors.
   const ForecastResult never = good_mix_turned(0.0);
   const ForecastResult weekly = good_mix_turned(7.0);
   const ForecastResult often = good_mix_turned(2.0);
@@ -186,23 +186,21 @@ TEST(TurningFacts, TheShareOfPlacesThatMeetAHeatRuleHardlyChanges) {
     tell(std::string(name) + " every other day", scalar(often, name),
          scalar(often, name) > scalar(never, name) ? "" : "more is expected: MISSED");
   }
-  // Doses add up over the turns: no place loses by them what it had.
-  EXPECT_GE(scalar(weekly, "hygiene_volume_share_us503_eq1"),
-            scalar(never, "hygiene_volume_share_us503_eq1"));
-  // The skin's places stay cold in both.
-  EXPECT_LT(scalar(never, "hygiene_volume_share_us503_eq1"), 0.8);
-  EXPECT_LT(scalar(often, "hygiene_volume_share_us503_eq1"), 0.8);
+  const char* added_up = "hygiene_volume_share_us503_eq1";
+  EXPECT_GT(scalar(weekly, added_up), scalar(never, added_up));
+  EXPECT_GT(scalar(often, added_up), scalar(never, added_up));
+  // The skin's places stay cold in all of them.
+  EXPECT_LT(scalar(often, added_up), 0.8);
 }
 
-TEST(TurningFacts, TurnedMaterialIsStableSoonerThoughThePileStaysWarmLonger) {
-  // MISSED: a turned pile is told to be ready sooner (common practice, no source); model: a mixed
-  // sample of it is stable sooner, but the garden bed's ready day comes later with weekly turns and
-  // not at all with turns every other day. Of the criteria the core's excess over the air decides.
-  // The never-turned core has burnt what it had by then and cools, with the skin still raw: turned
-  // once on the day after it is called ready it is again more than 10 K above the air for weeks.
-  // Turned piles bring the skin's food into the core and are judged by it as well. With turns every
-  // other day the core is never at 55 degC for 14 days on end, so that the hygiene rule that the
-  // garden bed asks for is not met at the probe.
+TEST(TurningFacts, ATurnedPileIsReadySoonerUnlessItsTurnsKeepItFromTheHygieneRule) {
+  // That turning makes compost ready sooner is common practice, no source. Turned weekly the good
+  // mix is; of its criteria only the core's excess over the air is met later than in the pile never
+  // turned, whose core has burnt what it had and cools with the rest still raw: turned once on its
+  // ready day it is not ready again for weeks.
+  // MISSED with turns every other day: a mixed sample is stable first of all, but the core is never
+  // at 55 degC for 14 days on end, so that the hygiene rule that the garden bed asks for is not
+  // met.
   const ForecastResult never = good_mix_turned(0.0, 150.0);
   const ForecastResult weekly = good_mix_turned(7.0, 150.0);
   const ForecastResult often = good_mix_turned(2.0, 150.0);
@@ -213,11 +211,12 @@ TEST(TurningFacts, TurnedMaterialIsStableSoonerThoughThePileStaysWarmLonger) {
     tell(std::string(name) + " every other day", scalar(often, name),
          scalar(often, name) <= scalar(never, name) ? "" : "sooner is expected: MISSED");
   }
-  EXPECT_LE(scalar(weekly, "ready_day_oxygen_uptake"), scalar(never, "ready_day_oxygen_uptake"));
-  EXPECT_LE(scalar(often, "ready_day_oxygen_uptake"), scalar(never, "ready_day_oxygen_uptake"));
+  EXPECT_LT(scalar(weekly, "ready_day"), scalar(never, "ready_day"));
+  EXPECT_LT(scalar(weekly, "ready_day_oxygen_uptake"), scalar(never, "ready_day_oxygen_uptake"));
+  EXPECT_LT(scalar(often, "ready_day_oxygen_uptake"), scalar(never, "ready_day_oxygen_uptake"));
+  EXPECT_EQ(often.decided_by, "hygiene");
   EXPECT_LT(scalar(often, "ready_day_above_air"), scalar(never, "ready_day_above_air"));
 
-  // The never-turned pile's heat was not spent: its ready day is that of its core.
   const double ready = std::ceil(scalar(never, "ready_day"));
   PileDescription late = heap(good_mix(), 18.0, 150.0);
   late.turning = Turning{};
@@ -233,16 +232,16 @@ TEST(TurningFacts, SwineManureWithCornStalksInWindrowsFortyTwoDays) {
   // Trial 21 (Tiquia, Richard & Honeyman 2002), its sizes from memory: windrows of 1.2 m by 2 m,
   // turned weekly. Manure that has lain in deep bedding is drier than the library's: 70 %.
   //
-  // MISSED: turned, published 50 to 63 % of the carbon, model 36 %, because after 42 days a third
-  // of the fast and medium pools and nearly all of the slow one are left; not because of heat or
-  // air: with a fan that holds the core at 45 or at 55 degC it is 36 or 38 %. After 84 days it is
-  // 48 % turned and 39 % unturned.
+  // MISSED: published 30 to 54 (unturned) and 50 to 63 % (turned) of the carbon, model 27 and 36 %,
+  // because after 42 days 46 and 29 % of the fast and medium pools and nearly all of the slow one
+  // are left; not because of heat or air: with a fan that holds the core at 45 or at 55 degC it is
+  // 25 to 26 and 36 to 38 %. After 84 days it is 35 and 48 %.
   //
-  // MISSED: published 37 to 60 % of the nitrogen, model 6 and 14 %, because, so it seems, much left
+  // MISSED: published 37 to 60 % of the nitrogen, model 4 and 14 %, because, so it seems, much left
   // there with water or in handling: the trial lost 20 to 52 % of its potassium, which is no gas.
   // Here next to nothing drains (4 % of the nitrogen with six times the rain). Urine in the bedding
-  // adds to it: with 60 % of the manure's nitrogen as ammonium in place of 35 % the model loses 9
-  // and 21 %, with a fan besides 21 and 31 %.
+  // adds to it: with 60 % of the manure's nitrogen as ammonium in place of 35 % the model loses 7
+  // and 20 %, with a fan besides 17 and 30 %.
   const CsvTable trial("trials/trial_21_tiquia2002_turned_vs_unturned_MEMORY.csv");
   std::vector<Ingredient> ingredients =
       mix({{"swine_manure", 2000.0}, {"corn_stalks", 300.0, 0.05}});
@@ -291,10 +290,10 @@ TEST(TurningFacts, DairyManureMixedFourTimesInEightyDaysGivesMoreGreenhouseGas) 
   // Trial 02 (Ahn et al. 2011): about 1.5 m3 of bedded dairy manure. Its bedding is not told: here
   // straw, for a loose mix that gets hot, and mostly sawdust, for a dense one.
   //
-  // MISSED with straw: published 1.2, model 1.07, and 2 % in place of 18 to 21 % of the greenhouse
-  // gas as methane, because the pile is open to air throughout: what mixing adds is carbon dioxide
-  // of the skin's food alone. MISSED with sawdust, where both come near: published 70 % of the
-  // carbon dioxide by day 23, model 43 %, because without air the pile stays cold. The trial's
+  // MISSED with straw: 2 % in place of 18 to 21 % of the greenhouse gas as methane, because the
+  // pile is open to air throughout, and 58 (static) and 51 % (mixed) in place of 70 % of the carbon
+  // dioxide by day 23, because lumps and skin come to the air late. MISSED with sawdust, which
+  // gives the methane: 43 and 38 % by day 23, because without air the pile stays cold. The trial's
   // piles were hot and had airless places at once; a mean over each cell of this mesh does not.
   const CsvTable field("field.csv");
   Turning four = every(16.0, 16.0, TurnMethod::loader);
@@ -322,7 +321,7 @@ TEST(TurningFacts, DairyManureMixedFourTimesInEightyDaysGivesMoreGreenhouseGas) 
     return both;
   };
   const Both straw = run("straw", {{"cattle_manure", 400.0}, {"wheat_straw", 80.0, 0.05}});
-  EXPECT_TRUE(inside(early_percent(straw.never), share_published));
+  EXPECT_TRUE(inside(gas_ratio(straw), ratio_published));
   const Both sawdust =
       run("sawdust", {{"cattle_manure", 800.0}, {"sawdust", 120.0}, {"wheat_straw", 32.0, 0.05}});
   EXPECT_TRUE(inside(gas_ratio(sawdust), ratio_published));
@@ -334,7 +333,7 @@ TEST(TurningFacts, TurnedDairyWindrowsLoseLessNitrogenTheMoreCarbonThereIs) {
   // these mixes 66 to 76 % wet.
   //
   // MISSED, beside what turning does: published 55 degC within 10 days and for more than 60 days,
-  // model neither up to a C:N of 33 and 16 days at 44, because the core stays without oxygen until
+  // model neither up to a C:N of 33 and 17 days at 44, because the core stays without oxygen until
   // the mix is drier than about 55 %.
   const CsvTable field("field.csv");
   const CsvTable trial("trials/trial_01_michel2004_dairy_bedding.csv");
