@@ -329,8 +329,11 @@ private:
           "Ready: {} (judged for: {}){}.", day_and_date(ready->value), use,
           result_.decided_by.empty() ? "" : "; last came " + deciders_in_words(result_.decided_by));
     }
-    return fmt::format("Not ready within {:.4g} days (judged for: {}){}.", last_day(), use,
-                       ready->reason.empty() ? "" : ": " + clean(ready->reason, style_.utf8));
+    const bool several = result_.decided_by.find(", ") != std::string::npos;
+    const std::string why = several ? "missing: " + deciders_in_words(result_.decided_by)
+                                    : clean(ready->reason, style_.utf8);
+    return fmt::format("Not ready within {:.4g} days (judged for: {}){}{}.", last_day(), use,
+                       why.empty() ? "" : ": ", why);
   }
 
   [[nodiscard]] double first_hot_day(double limit_degC) const {

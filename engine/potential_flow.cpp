@@ -6,6 +6,8 @@
 #include <Eigen/SparseCore>
 
 #include <algorithm>
+#include <cmath>
+#include <limits>
 #include <vector>
 
 namespace heapcast::engine {
@@ -116,6 +118,11 @@ void PotentialFlow::solve(std::span<const double> conductance, std::span<const d
   Impl& m = *impl_;
   m.assemble(conductance, drive, source);
   const double norm2 = m.rhs.squaredNorm();
+  if (!std::isfinite(norm2) || !std::isfinite(m.matrix.coeffs().sum())) {
+    // A trial state gone wrong: it is the caller's to turn it down.
+    std::fill(flux.begin(), flux.end(), std::numeric_limits<double>::quiet_NaN());
+    return;
+  }
   if (norm2 == 0.0) {
     m.p.setZero();
   } else {

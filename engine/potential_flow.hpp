@@ -25,7 +25,7 @@ public:
   /// boundary face must be open when sources do not sum to zero. Residual 1e-10 of the right-hand
   /// side's norm, where rounding prevents that at most 1e-6; besides, each cell keeps 1e-12 of the
   /// largest conductance times its potential, which lets a sealed body be solved. Throws
-  /// NumericsError when the solve fails.
+  /// NumericsError when the solve fails; for input that is not finite every flux is NaN.
   void solve(std::span<const double> conductance, std::span<const double> drive,
              std::span<const double> source, std::span<double> flux);
 

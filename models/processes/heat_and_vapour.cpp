@@ -37,6 +37,17 @@ double share_of_a(const Workspace& w, std::size_t a, std::size_t b, double flow_
   return flow_kg_s > 0.0 ? upstream : 1.0 - upstream;
 }
 
+/// Heat that reaches the skin from the middle of a cell, per kelvin between them: by conduction,
+/// and by air on its way out, which gives up what it holds more than at the skin.
+double to_skin_W_K(const Workspace& w, std::size_t a, double inside_W_K, double flow_kg_s) {
+  if (!(flow_kg_s > 0.0)) {
+    return inside_W_K;
+  }
+  const double carried_W_K = flow_kg_s * w.air_slope_J_kgK[a];
+  return inside_W_K * engine::ExponentialFitting(carried_W_K / inside_W_K).diffusion_share +
+         carried_W_K;
+}
+
 struct FaceFlux {
   double heat_W;      ///< out of cell a
   double vapour_kg_s; ///< out of cell a
@@ -170,8 +181,9 @@ void heat_and_vapour(const PileSite& site, const StateView& /*state*/, Workspace
       const double open = 1.0 / (1.0 / h + resistance);
       const double closed = 1.0 / (1.0 / h + resistance + s.closed_resistance_m2K_W);
       const double outer = area * (s.open_share * open + (1.0 - s.open_share) * closed);
-      const double conducted = inside * outer / (inside + outer) * (ta - sol_air);
-      const double skin_K = ta - conducted / inside;
+      const double to_skin = to_skin_W_K(w, a, inside, m);
+      const double conducted = to_skin * outer / (to_skin + outer) * (ta - sol_air);
+      const double skin_K = ta - conducted / to_skin;
 
       // Evaporation from the skin: the crust and the film in series.
       const double wetness = std::min(w.moisture[a] / wet_skin_moisture, 1.0);
@@ -183,7 +195,7 @@ void heat_and_vapour(const PileSite& site, const StateView& /*state*/, Workspace
       const double skin_vapour = skin_vapour_Pa / (gas_constant_vapour_J_kgK * skin_K);
       const double evaporated = area * vapour_m_s * (skin_vapour - out.vapour_density_kg_m3);
       if (m > 0.0) {
-        // What the air gives up between the middle of the cell and its skin stays in the cell.
+        // The vapour that the air gives up on its way to the skin stays in the cell.
         leaving_K = skin_K;
         leaving_humidity = humidity_ratio({.temperature_K = skin_K,
                                            .vapour_pressure_Pa = skin_vapour_Pa,
@@ -274,10 +286,11 @@ void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffB
     const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
     const bool ground = mesh.kind[f] == FaceKind::ground;
     const double outside = (ground ? k.ground_conductance_W_m2K : film) * mesh.area_m2(f, w.scale);
-    const double skin_share = ground ? 1.0 : inside / (inside + outside);
-    block.diagonal[a] -=
-        kelvin[a] * (inside * outside / (inside + outside) +
-                     std::max(w.air_flow_kg_s[f], 0.0) * skin_share * w.air_slope_J_kgK[a]);
+    const double flow = w.air_flow_kg_s[f];
+    const double to_skin = ground ? inside : to_skin_W_K(w, a, inside, flow);
+    const double skin_share = ground ? 1.0 : to_skin / (to_skin + outside);
+    block.diagonal[a] -= kelvin[a] * (to_skin * outside / (to_skin + outside) +
+                                      std::max(flow, 0.0) * skin_share * w.air_slope_J_kgK[a]);
   }
 }
 

@@ -281,7 +281,7 @@ TEST(PotentialFlow, ResultDoesNotDependOnEarlierConductances) {
   }
 }
 
-TEST(PotentialFlow, RecoversFromAStateThatWasNotANumber) {
+TEST(PotentialFlow, HandsOnWhatIsNotANumberAndRecovers) {
   const Mesh mesh = column();
   Problem bad(mesh);
   bad.open(1.0, {FaceKind::surface});
@@ -291,7 +291,9 @@ TEST(PotentialFlow, RecoversFromAStateThatWasNotANumber) {
   good.drive_at_random(2);
 
   PotentialFlow flow(mesh);
-  EXPECT_ANY_THROW(static_cast<void>(bad.solve(flow)));
+  for (const double flux : bad.solve(flow)) {
+    EXPECT_TRUE(std::isnan(flux)); // the step control turns such a trial down
+  }
   EXPECT_LE(good.relative_residual(good.solve(flow)), residual_tolerance);
 }
 
