@@ -635,7 +635,7 @@ private:
       }
       const std::string finding = one.finding.empty() ? "" : fmt::format(" ({})", one.finding);
       append(lines, labelled("Caution",
-                             in_style(fmt::format("{}{}: {}.", one.title, finding, one.brief)), 2));
+                             in_style(fmt::format("{}: {}{}.", one.title, one.brief, finding)), 2));
     }
     if (!left_out.empty()) {
       append(lines, labelled("", in_style(fmt::format("also: {}", joined(left_out))), 1));

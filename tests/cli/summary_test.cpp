@@ -214,7 +214,7 @@ TEST(Summary, CautionsWhereItCanHurt) {
   Synthetic made = synthetic(30);
   EXPECT_THAT(said(summary(made.pile, made.result, {})), Not(HasSubstr("Fire")));
   EXPECT_THAT(said(summary(made.pile, made.result, {})), Not(HasSubstr("edible crops")));
-  EXPECT_THAT(said(summary(made.pile, made.result, {})), HasSubstr("Dust and spores ("));
+  EXPECT_THAT(said(summary(made.pile, made.result, {})), HasSubstr("Dust and spores: "));
   made.pile.ingredients[0].material.group = "manure";
   EXPECT_THAT(said(summary(made.pile, made.result, {})), HasSubstr("edible crops"));
   for (auto& series : made.result.series) {
@@ -222,7 +222,7 @@ TEST(Summary, CautionsWhereItCanHurt) {
       series.values.back() = 81;
     }
   }
-  EXPECT_THAT(said(summary(made.pile, made.result, {})), HasSubstr("Fire (hottest place 81 °C"));
+  EXPECT_THAT(said(summary(made.pile, made.result, {})), HasSubstr("(hottest place 81 °C"));
 }
 
 TEST(Summary, CallsACoolPileCool) {
@@ -337,7 +337,7 @@ TEST(SummaryOfRuns, SaysHowManyGetHotAndWarnsOfTheHottest) {
   const std::string text = summary(made.pile, runs, {});
   expect_fits(text);
   EXPECT_THAT(said(text), HasSubstr("days above 55 °C; hot in 9 of 10 runs."));
-  EXPECT_THAT(said(text), HasSubstr("Fire (hottest place 87 °C"));
+  EXPECT_THAT(said(text), HasSubstr("(hottest place 87 °C"));
 }
 
 TEST(SummaryOfRuns, CountsFailedRunsApart) {
