@@ -36,11 +36,11 @@ enum class CellField : std::size_t {
   start_ph,
   free_ammonia,   ///< share of TAN not sorbed
   settling_limit, ///< share of the volume that settling can take
-  lump_fast,      ///< kg C of the fast pool in lumps that air and microbes do not reach, at the last
-                  ///< event; they open with time, see lumps_left
-  lump_medium,    ///< the same of the medium pool
-  lump_slow,      ///< the same of the slow pool
-  log_survivors,  ///< ln of the surviving share; first of organism_count fields
+  lump_fast,     ///< kg C of the fast pool in lumps that air and microbes do not reach, at the last
+                 ///< event; they open with time, see lumps_left
+  lump_medium,   ///< the same of the medium pool
+  lump_slow,     ///< the same of the slow pool
+  log_survivors, ///< ln of the surviving share; first of organism_count fields
   count = log_survivors + organism_count
 };
 

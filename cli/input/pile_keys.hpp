@@ -22,7 +22,7 @@ enum class ValueKind {
   date,     ///< a date, with or without an hour
   day,      ///< a day since the build: a number, a time with its unit, or a date
   days,     ///< one or a list of those
-  texts,      ///< one or a list of texts
+  texts,    ///< one or a list of texts
   conditions, ///< one or a list of texts such as "core_temperature < 50 degC"
   criteria,   ///< one or a list of texts such as "carbon_nitrogen_ratio <= 20"
   weekdays,   ///< one or a list of day names

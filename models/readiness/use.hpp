@@ -48,10 +48,10 @@ struct UseRow {
   std::string_view provenance; ///< read | memory | common practice | judgement
 };
 
-/// How far the core may stand above the air is judgement beyond the usual 8 to 10 K, which are those
-/// of potting mix: a large pile holds what little heat stable compost still makes (5 mmol O2/kg/h in
-/// a heap of 3 m3 keep its core some 20 K above the air), and the vessel test tells the same
-/// whatever the size.
+/// How far the core may stand above the air is judgement beyond the usual 8 to 10 K, which are
+/// those of potting mix: a large pile holds what little heat stable compost still makes (5 mmol
+/// O2/kg/h in a heap of 3 m3 keep its core some 20 K above the air), and the vessel test tells the
+/// same whatever the size.
 ///
 /// The built-in uses, the least demanding first: one row for each criterion. Each use asks more
 /// than the one before: every limit is lower, none is left out.
@@ -70,11 +70,11 @@ enum class HeatTreatment {
 /// The hygiene rule that a use asks of piles with manure or food waste; empty when it asks none.
 ///
 /// Judgement: mulch touches nothing that is eaten and asks none; a field where compost is worked in
-/// before sowing asks for `us503_psrp`; a garden bed for `eu1009_cmc3`, heat and time alone; potting
-/// mix, which is handled and sold, for the heat of 40 CFR 503 PFRP, which 7 CFR 205.203 asks of
-/// manure compost for food crops as well: `us503_pfrp_windrow` (55 degC for 15 days with 5 turns)
-/// or, in walls or with a fan, `us503_pfrp_vessel` (55 degC for 3 days). What holds is the rule of
-/// the place: pile files can name it.
+/// before sowing asks for `us503_psrp`; a garden bed for `eu1009_cmc3`, heat and time alone;
+/// potting mix, which is handled and sold, for the heat of 40 CFR 503 PFRP, which 7 CFR 205.203
+/// asks of manure compost for food crops as well: `us503_pfrp_windrow` (55 degC for 15 days with 5
+/// turns) or, in walls or with a fan, `us503_pfrp_vessel` (55 degC for 3 days). What holds is the
+/// rule of the place: pile files can name it.
 [[nodiscard]] std::string_view hygiene_rule_of(std::string_view use, HeatTreatment treatment);
 
 /// A built-in use. Throws InputError for a name that is not in the table.
