@@ -171,12 +171,13 @@ TEST(ParametersCommand, ListsWhatIsDrawnTogether) {
     for (const auto& [own, other] :
          {std::pair{pair.first, pair.second}, std::pair{pair.second, pair.first}}) {
       const std::string text = parameters(name(own));
-      EXPECT_THAT(text, HasSubstr(fmt::format("drawn with {}, correlation {:+g}", name(other),
+      const std::string other_name(name(other));
+      EXPECT_THAT(text, HasSubstr(fmt::format("drawn with {}, correlation {:+g}", other_name,
                                               pair.coefficient)));
       const auto json = nlohmann::json::parse(parameters(name(own), true)).at(0);
       const auto& listed = json.at("correlations");
       EXPECT_TRUE(std::ranges::any_of(listed, [&](const auto& one) {
-        return one.at("with") == name(other) && one.at("coefficient") == pair.coefficient;
+        return one.at("with") == other_name && one.at("coefficient") == pair.coefficient;
       })) << listed;
     }
   }
