@@ -255,7 +255,6 @@ CautionFigures caution_figures(const PileDescription& pile, const ForecastResult
   f.hottest_degC = largest_of(result, "max_temperature");
   f.driest_where_warm_percent = driest_where_warm(result);
   f.height_m = largest_of(result, "height");
-  f.volume_m3 = largest_of(result, "volume");
   f.wettest_percent = largest_of(result, "moisture_wet_basis");
   if (const Series* air = result.find_series("free_air_space")) {
     f.least_air_percent = smallest(air->values);

@@ -22,8 +22,7 @@ struct CautionFigures {
   double hottest_degC = unset;              ///< of any place at any time
   double driest_where_warm_percent = unset; ///< wet basis, where it is above 60 degC
   double height_m = unset;                  ///< of the pile at its highest
-  double volume_m3 = unset;
-  double wettest_percent = unset; ///< of the whole pile
+  double wettest_percent = unset;           ///< of the whole pile
   double least_air_percent = unset;
   double core_at_turn_degC = unset; ///< hottest core when it was turned
   double skin_peak_degC = unset;
