@@ -4,6 +4,9 @@
 #include "tests/reference_csv.hpp"
 #include "tests/steps.hpp"
 
+#include <algorithm>
+#include <initializer_list>
+#include <string>
 #include <vector>
 
 namespace heapcast::models {
@@ -74,43 +77,48 @@ TEST(Heat, FreezingReleasesTheLatentHeatOfTheIceThatForms) {
               expected_J, 1e-9 * expected_J);
 }
 
-TEST(Heat, ConductivityLiesInsideMeasuredRanges) {
+/// Checks the least and the largest of some values against the two rows of a range: each must lie
+/// between the two.
+void expect_in_range(const char* low_id, const char* high_id, const std::vector<double>& values) {
   const tests::CsvTable table("physics_water_air.csv");
-  const auto published = [&](const char* id) { return tests::reference_row(table, id).value; };
+  const tests::ReferenceRow low = tests::reference_row(table, std::string(low_id));
+  const tests::ReferenceRow high = tests::reference_row(table, std::string(high_id));
+  const auto [least, largest] = std::minmax_element(values.begin(), values.end());
+  expect_row(low, *least, {low.value, high.value}, "least of nine mixes");
+  expect_row(high, *largest, {low.value, high.value}, "largest of nine mixes");
+}
+
+TEST(Heat, ConductivityLiesInsideMeasuredRanges) {
+  const auto conductivities = [](std::initializer_list<double> densities_kg_m3,
+                                 std::initializer_list<double> moistures) {
+    std::vector<double> values;
+    for (const double density_kg_m3 : densities_kg_m3) {
+      for (const double moisture : moistures) {
+        values.push_back(
+            conductivity_W_mK({density_kg_m3 * moisture / water_density_kg_m3,
+                               density_kg_m3 * (1.0 - moisture) / organic_density_kg_m3}));
+      }
+    }
+    return values;
+  };
   // Wet dense mixes at 500–1000 kg/m3 and 50–70 % moisture, organic solids of 1450 kg/m3.
-  for (const double density_kg_m3 : {500.0, 750.0, 1000.0}) {
-    for (const double moisture : {0.5, 0.6, 0.7}) {
-      const double k =
-          conductivity_W_mK({density_kg_m3 * moisture / water_density_kg_m3,
-                             density_kg_m3 * (1.0 - moisture) / organic_density_kg_m3});
-      EXPECT_GE(k, published("k_comp_lo"));
-      EXPECT_LE(k, published("k_comp_hi"));
-    }
-  }
+  expect_in_range("k_comp_lo", "k_comp_hi",
+                  conductivities({500.0, 750.0, 1000.0}, {0.5, 0.6, 0.7}));
   // Straw, hay and shavings at 30–150 kg/m3 and 10–60 % moisture.
-  for (const double density_kg_m3 : {30.0, 90.0, 150.0}) {
-    for (const double moisture : {0.1, 0.35, 0.6}) {
-      const double k =
-          conductivity_W_mK({density_kg_m3 * moisture / water_density_kg_m3,
-                             density_kg_m3 * (1.0 - moisture) / organic_density_kg_m3});
-      EXPECT_GE(k, published("k_straw_lo"));
-      EXPECT_LE(k, published("k_straw_hi"));
-    }
-  }
+  expect_in_range("k_straw_lo", "k_straw_hi",
+                  conductivities({30.0, 90.0, 150.0}, {0.1, 0.35, 0.6}));
 }
 
 TEST(Heat, CapacityLiesInsideMeasuredRange) {
-  const tests::CsvTable table("physics_water_air.csv");
-  const auto published = [&](const char* id) { return tests::reference_row(table, id).value; };
   // A cubic metre of the wet dense mixes above, from 500 to 1000 kg/m3.
+  std::vector<double> capacities_MJ_m3K;
   for (const double density_kg_m3 : {500.0, 750.0, 1000.0}) {
     for (const double moisture : {0.5, 0.6, 0.7}) {
       const HeatContent content{density_kg_m3 * (1.0 - moisture), density_kg_m3 * moisture, 1400.0};
-      const double capacity_MJ_m3K = 1e-6 * heat_capacity_J_K(content, freezing_K + 20.0);
-      EXPECT_GE(capacity_MJ_m3K, published("C_comp_lo"));
-      EXPECT_LE(capacity_MJ_m3K, published("C_comp_hi"));
+      capacities_MJ_m3K.push_back(1e-6 * heat_capacity_J_K(content, freezing_K + 20.0));
     }
   }
+  expect_in_range("C_comp_lo", "C_comp_hi", capacities_MJ_m3K);
 }
 
 } // namespace

@@ -1,5 +1,6 @@
 #include "models/properties/moist_air.hpp"
 
+#include "models/weather/fao56.hpp"
 #include "tests/reference_csv.hpp"
 #include "tests/steps.hpp"
 
@@ -23,6 +24,18 @@ TEST(MoistAir, SteamFormulaOfTheTestGivesItsPublishedCheckValues) {
                     1e-3 * if97_saturation_pressure_Pa(500.0));
   tests::expect_row(tests::reference_row(table, "if97_600"),
                     1e-3 * if97_saturation_pressure_Pa(600.0));
+}
+
+TEST(MoistAir, FormOfFao56StraysFromTheSteamFormulaAsPublished) {
+  const tests::CsvTable table("physics_water_air.csv");
+  for (const int t : {60, 80}) {
+    const tests::ReferenceRow row = tests::reference_row(table, "tetens_err" + std::to_string(t));
+    const double error_percent = 100.0 * (1e3 * fao56::saturation_pressure_kPa(t) /
+                                              if97_saturation_pressure_Pa(freezing_K + t) -
+                                          1.0);
+    // The row's tolerance, 0.005, is of the error, which is in per cent.
+    tests::expect_row(row, error_percent, within(row, 0.005));
+  }
 }
 
 TEST(MoistAir, SaturationPressureFollowsSteamFormulaFromFreezingToBoiling) {

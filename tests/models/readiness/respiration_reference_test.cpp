@@ -5,10 +5,13 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
+#include <span>
 #include <stdexcept>
 #include <string>
+#include <string_view>
 
 namespace heapcast::models {
 namespace {
@@ -56,30 +59,45 @@ TEST(Respiration, EveryScaleGoesThereAndBack) {
   EXPECT_EQ(Respiration::from_mol_kg_s(value).mol_kg_s(), value);
 }
 
+/// The class of this name; its value just at the upper edge lies in it, beyond no more.
+const StabilityClass& named(std::span<const StabilityClass> classes, std::string_view name) {
+  const auto found = std::ranges::find(classes, name, &StabilityClass::name);
+  if (found == classes.end()) {
+    throw std::out_of_range(std::string(name));
+  }
+  EXPECT_EQ(stability_class(classes, found->high).name, name);
+  EXPECT_TRUE(std::isinf(found->high) ||
+              stability_class(classes, found->high * (1.0 + 1e-9)).name != name);
+  return *found;
+}
+
+/// The upper edge of a class: a number of a table, so that nothing but equality will do.
+void expect_upper_edge(const std::string& id, std::span<const StabilityClass> classes,
+                       std::string_view name) {
+  expect_row(published(id), named(classes, name).high, within(published(id), 0.0));
+}
+
 TEST(StabilityClasses, SelfHeatingEdgesAreThePublishedOnes) {
   for (const char* name : {"V", "IV", "III"}) {
-    const ReferenceRow edge = published(std::string("dewar_") + name);
-    EXPECT_EQ(stability_class(self_heating_classes(), edge.value).name, name);
-    EXPECT_NE(stability_class(self_heating_classes(), edge.value + 1e-9).name, name);
+    expect_upper_edge(std::string("dewar_") + name, self_heating_classes(), name);
   }
-  EXPECT_EQ(stability_class(self_heating_classes(), published("dewar_I").value).name, "I");
-  EXPECT_EQ(stability_class(self_heating_classes(), published("dewar_I").value - 10.1).name, "II");
+  // Published from 40 to 50 K; nothing but the size of the vessel's heat ends the class here.
+  expect_row(published("dewar_I"), named(self_heating_classes(), "I").low, {40.0, 40.0},
+             "the class begins at 40 K as published, and has no upper end here");
 }
 
 TEST(StabilityClasses, CarbonDioxideEdgesAreThePublishedOnes) {
-  for (const auto& [id, name] :
-       {std::pair{"tmecc_vs", "very stable"}, {"tmecc_s", "stable"}, {"tmecc_u", "unstable"}}) {
-    EXPECT_EQ(stability_class(carbon_dioxide_classes(), published(id).value).name, name);
-    EXPECT_NE(stability_class(carbon_dioxide_classes(), published(id).value + 1e-9).name, name);
-  }
+  expect_upper_edge("tmecc_vs", carbon_dioxide_classes(), "very stable");
+  expect_upper_edge("tmecc_s", carbon_dioxide_classes(), "stable");
+  expect_upper_edge("tmecc_u", carbon_dioxide_classes(), "unstable");
+  EXPECT_EQ(named(carbon_dioxide_classes(), "unstable").low, 15.0); // the row's "from 15 to 40"
+  expect_row(published("tmecc_raw"), named(carbon_dioxide_classes(), "very unstable").low,
+             {40.0, 40.0}, "the class begins at 40 as published; 999 stands for no upper end");
 }
 
 TEST(StabilityClasses, OxygenUptakeEdgesAreThePublishedOnes) {
-  for (const auto& [id, name] :
-       {std::pair{"ccqc_our_vm", "very mature"}, {"ccqc_our_m", "mature"}}) {
-    EXPECT_EQ(stability_class(oxygen_uptake_classes(), published(id).value).name, name);
-    EXPECT_NE(stability_class(oxygen_uptake_classes(), published(id).value + 1e-9).name, name);
-  }
+  expect_upper_edge("ccqc_our_vm", oxygen_uptake_classes(), "very mature");
+  expect_upper_edge("ccqc_our_m", oxygen_uptake_classes(), "mature");
 }
 
 TEST(StabilityClasses, LeaveNoGapAndRefuseWhatIsNoValue) {

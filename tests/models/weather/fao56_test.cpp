@@ -22,7 +22,7 @@ void expect_row(const std::string& id, const std::string& unit, double computed)
   const auto row = reference_row(fao56_table(), id);
   const double tolerance = row.tolerance == "exact" ? 0.0 : std::stod(row.tolerance);
   EXPECT_EQ(row.unit, unit) << id;
-  EXPECT_NEAR(computed, row.value, tolerance) << id;
+  heapcast::tests::expect_row(row, computed, within(row, tolerance));
 }
 
 // Example 18: Uccle, 50 deg 48' N, 100 m, 6 July.
@@ -186,8 +186,11 @@ TEST(Fao56, NightHourReproducesExample19) {
   EXPECT_NEAR(evapotranspiration.aerodynamic_mm,
               0.0673 * 37.0 / (28.0 + 273.0) * 1.9 * 0.378 / (0.220 + 0.0673 * (1.0 + 0.34 * 1.9)),
               0.0001);
-  EXPECT_EQ(std::floor(100.0 * evapotranspiration.aerodynamic_mm) / 100.0,
-            reference_row(fao56_table(), "ex19n_aero_term").value);
+  const auto cut = reference_row(fao56_table(), "ex19n_aero_term");
+  EXPECT_EQ(std::floor(100.0 * evapotranspiration.aerodynamic_mm) / 100.0, cut.value);
+  heapcast::tests::expect_miss(cut, evapotranspiration.aerodynamic_mm, within(cut, 0.005),
+                               "the paper cuts its 0.018 off to 0.01: its own printed factors give "
+                               "0.018, and so does the program");
 }
 
 TEST(Fao56, AfternoonHourReproducesExample19) {
