@@ -21,9 +21,10 @@ COLUMNS = ("id", "quantity", "published", "computed", "verdict")
 DETAILS = ("tolerance", "note", "source", "provenance")
 
 BELIEVE = """**Why believe it.** Every comparison names a source outside the project and how the
-number is known. Tolerances are the source's, not the program's. The checks are the project's own
-tests, run anew for this document; no number below was typed in. Misses are listed first, and a row
-that is not computed says why.
+number is known. Tolerances come from the precision of the source, as it states it or by the digits
+it prints; where a source says "about" or "order of", the remark tells what that was taken for.
+Everything was computed anew for this document; no result below was typed in. Misses are listed
+first, and a row that is not computed says why.
 
 **Where not.** *Agrees* means inside the tolerance given, for that input, and no more. Many values
 are from memory of the publication named; those marked *read* weigh more. Parameters and material
@@ -147,6 +148,7 @@ th, td { text-align: left; vertical-align: top; padding: .3rem .6rem;
 figure { margin: 1.5rem 0; } figure img { max-width: 100%; height: auto; background: #fff; }
 figcaption { max-width: 45rem; color: var(--dim); } summary { cursor: pointer; font-weight: 600; }
 @media (max-width: 45rem) {
+  .small { font-size: .8rem; } .small th, .small td { padding: .2rem .25rem; }
   .rows, .rows tbody, .rows tr, .rows td { display: block; width: auto; }
   .rows thead { display: none; } .rows tr { border-bottom: 1px solid var(--line); padding: .5rem 0; }
   .rows td { border: 0; padding: .05rem 0; }
@@ -234,8 +236,7 @@ def html_part(folder, part):
     for verdict in sorted(VERDICTS, key=ORDER.get):
         chosen = [row for row in rows if row.get("verdict", "reported") == verdict]
         if chosen:
-            opened = " open" if verdict == "MISS" else ""
-            out.append(f"<details{opened}><summary>{len(chosen)} {verdict}</summary>"
+            out.append(f"<details><summary>{len(chosen)} {verdict}</summary>"
                        f"{html_rows(chosen)}</details>")
     return "".join(out)
 
@@ -257,7 +258,7 @@ def page(folder, parts, failed, made):
         out.append(f"<h2 class=failed>{html.escape(name)} could not be run</h2>"
                    f"<p>Its last lines:</p><pre>{html.escape(said)}</pre>")
     if misses:
-        out.append(f"<details><summary>The {len(misses)} misses of all parts</summary>"
+        out.append(f"<details open><summary>The {len(misses)} misses of all parts</summary>"
                    f"{html_rows(misses)}</details>")
     out += [html_part(folder, part) for part in parts]
     out.append("<script>addEventListener('beforeprint',()=>document.querySelectorAll('details')"

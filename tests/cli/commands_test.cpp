@@ -2,6 +2,7 @@
 // leaves.
 
 #include "engine/results_file.hpp"
+#include "tests/cli/sample_text.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -283,16 +284,7 @@ TEST_F(Commands, CtrlCDropsTheRunsAndKeepsThePilesOwn) {
 
 /// A pile of four days, invented, with the text of variants behind it.
 std::string small_pile(const std::string& variants) {
-  return R"(title = "An invented heap"
-[site]
-latitude = "47.5 deg"
-start = "2013-10-05"
-[site.normals]
-tmin = "-3 -2 1 4 8 11 13 13 9 6 1 -2 degC"
-tmax = "3 5 10 14 19 22 24 24 19 14 7 4 degC"
-rain = "60 55 60 70 85 95 90 95 75 65 65 65 mm"
-wet_days = [13, 11, 12, 12, 13, 13, 12, 12, 10, 10, 11, 13]
-[pile]
+  return heapcast::tests::invented_site("An invented heap") + R"([pile]
 shape = "heap"
 [[material]]
 name = "grass_clippings"

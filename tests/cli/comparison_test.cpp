@@ -1,12 +1,12 @@
 #include "cli/comparison.hpp"
 
 #include "tests/cli/sample_comparison.hpp"
+#include "tests/cli/sample_text.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
-#include <sstream>
 #include <string>
 #include <vector>
 
@@ -16,18 +16,12 @@ namespace {
 using testing::HasSubstr;
 using testing::Not;
 using testing::StartsWith;
+using tests::columns;
+using tests::lines_of;
+using tests::said;
 
 std::string text_of(const std::vector<ComparedPile>& piles, bool utf8 = false) {
   return comparison_text("An invented heap", piles, {}, utf8);
-}
-
-std::vector<std::string> lines_of(const std::string& text) {
-  std::vector<std::string> lines;
-  std::istringstream in(text);
-  for (std::string line; std::getline(in, line);) {
-    lines.push_back(line);
-  }
-  return lines;
 }
 
 /// The first line that begins with `label`.
@@ -38,23 +32,6 @@ std::string line_of(const std::string& text, const std::string& label) {
     }
   }
   return "no line " + label;
-}
-
-/// Everything on one line, single spaces.
-std::string said(const std::string& text) {
-  std::string out;
-  for (const char c : text) {
-    const bool blank = c == ' ' || c == '\n';
-    if (!blank || (!out.empty() && out.back() != ' ')) {
-      out += blank ? ' ' : c;
-    }
-  }
-  return out;
-}
-
-std::size_t columns(const std::string& line) {
-  return static_cast<std::size_t>(std::ranges::count_if(
-      line, [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
 }
 
 void expect_fits(const std::string& text) {

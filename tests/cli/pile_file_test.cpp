@@ -2,6 +2,7 @@
 #include "models/operations/build.hpp"
 
 #include "cli/input/pile_volume.hpp"
+#include "tests/cli/sample_text.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -24,16 +25,7 @@ using testing::HasSubstr;
 using testing::IsEmpty;
 
 /// An invented pile with nothing wrong in it.
-constexpr std::string_view good = R"(title = "Leaves and manure"
-[site]
-latitude = "47.5 deg"
-start = "2013-10-05"
-[site.normals]
-tmin = "-3 -2 1 4 8 11 13 13 9 6 1 -2 degC"
-tmax = "3 5 10 14 19 22 24 24 19 14 7 4 degC"
-rain = "60 55 60 70 85 95 90 95 75 65 65 65 mm"
-wet_days = [13, 11, 12, 12, 13, 13, 12, 12, 10, 10, 11, 13]
-[measures]
+const std::string good = tests::invented_site("Leaves and manure") + R"([measures]
 barrow = "90 L"
 [pile]
 shape = "heap"
@@ -51,7 +43,7 @@ days = 20
 
 /// `good` with `from` replaced by `to`; nothing to replace means to add at the end.
 std::string edited(std::string_view from, std::string_view to) {
-  std::string text(good);
+  std::string text = good;
   if (from.empty()) {
     return text += to;
   }
@@ -347,7 +339,7 @@ TEST(PileFile, ShowsAllFaultsInTheOrderOfTheFile) {
 }
 
 TEST(PileFile, ASiteNeedsWeather) {
-  std::string text(good);
+  std::string text = good;
   const auto begin = text.find("[site.normals]");
   text.erase(begin, text.find("[measures]") - begin);
   const auto faults = faults_of(text);
@@ -371,7 +363,7 @@ TEST(PileFile, RefusesBrokenUtf8WithoutCrash) {
 }
 
 TEST(PileFile, CutOffAnywhereIsReadOrRefused) {
-  const std::string text(good);
+  const std::string text = good;
   // Every seventh place is inside every kind of thing there is in the file.
   for (std::size_t end = 0; end < text.size(); end += 7) {
     try {
@@ -416,7 +408,7 @@ TEST(PileFile, ReadsAGoodFileWithDefaults) {
 
 TEST(PileFile, ReadsHowFastTheWorkGoes) {
   const models::LabourRates usual; // common practice, no source
-  const models::LabourRates left_out = parsed(std::string(good)).labour;
+  const models::LabourRates left_out = parsed(good).labour;
   EXPECT_DOUBLE_EQ(left_out.build_m3_h, usual.build_m3_h);
   EXPECT_DOUBLE_EQ(left_out.fork_m3_h, usual.fork_m3_h);
   EXPECT_DOUBLE_EQ(left_out.loader_m3_h, usual.loader_m3_h);
@@ -505,7 +497,7 @@ TEST(PileFile, HygieneRuleFollowsTheUseAndTheKindOfPile) {
   EXPECT_EQ(
       use_of(edited("", "[use]\nfor = \"own\"\ncriteria = \"above_air <= 10 K\"\n")).hygiene_rule,
       "eu1009_cmc3");
-  EXPECT_EQ(use_of(std::string(good)).name, "");
+  EXPECT_EQ(use_of(good).name, "");
 }
 
 TEST(PileFile, ReadsTheOtherSections) {
@@ -575,7 +567,7 @@ set = { "turning.every" = "100 days" }
 }
 
 TEST(PileFile, TakesLaboratoryValuesAndAge) {
-  const auto as_library = parsed(std::string(good)).ingredients[1];
+  const auto as_library = parsed(good).ingredients[1];
   const auto fresh =
       parsed(edited("amount = \"420 kg\"",
                     "amount = \"420 kg\"\nmoisture = \"70 %\"\nnitrogen = \"3 % dry\""))
@@ -738,7 +730,7 @@ protected:
   }
 
   static std::string with_file(std::string_view more = "") {
-    std::string text(good);
+    std::string text = good;
     const auto begin = text.find("[site.normals]");
     const auto end = text.find("[measures]");
     return text.replace(begin, end - begin, fmt::format("weather = \"weather.csv\"\n{}", more));
@@ -791,7 +783,7 @@ TEST(Overrides, ReplaceValuesBeforeTheFileIsRead) {
   PileFileOptions options;
   options.overrides = {"run.days=9",        "material.1.amount=300 kg",     "pile.height=\"80 cm\"",
                        "turning.on=[2, 4]", "run.parameters.fast_rate=0.4", "pile.layered = true"};
-  const auto pile = parsed(std::string(good), options);
+  const auto pile = parsed(good, options);
   EXPECT_EQ(pile.horizon_days, 9);
   EXPECT_EQ(pile.ingredients[1].wet_mass_kg, 300);
   EXPECT_EQ(pile.shape.height_m, 0.8);
@@ -820,7 +812,7 @@ TEST(Overrides, FaultsNameTheOption) {
        }) {
     PileFileOptions options;
     options.overrides = {row.option};
-    const auto faults = faults_of(std::string(good), options);
+    const auto faults = faults_of(good, options);
     ASSERT_EQ(faults.size(), 1U) << row.option;
     EXPECT_EQ(faults[0].where, row.where);
     EXPECT_THAT(faults[0].what, HasSubstr(row.what)) << row.option;
@@ -831,7 +823,7 @@ TEST(Overrides, FaultsNameTheOption) {
 TEST(Overrides, TextWithQuotesAndBackslashesStaysText) {
   PileFileOptions options;
   options.overrides = {R"(title=a "b" \n c)"};
-  EXPECT_EQ(parsed(std::string(good), options).title, R"(a "b" \n c)");
+  EXPECT_EQ(parsed(good, options).title, R"(a "b" \n c)");
 }
 
 TEST(EnclosedVolume, IsThatOfTheSolid) {

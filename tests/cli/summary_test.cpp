@@ -1,12 +1,13 @@
 #include "cli/summary.hpp"
 
+#include "tests/cli/sample_text.hpp"
+
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <cmath>
 #include <memory>
-#include <sstream>
 #include <string>
 #include <vector>
 
@@ -15,6 +16,9 @@ namespace {
 
 using testing::HasSubstr;
 using testing::Not;
+using tests::columns;
+using tests::lines_of;
+using tests::said;
 
 /// A synthetic forecast of `days` days, hot for a while, drying by half a percent a day.
 struct Synthetic {
@@ -72,32 +76,6 @@ Synthetic synthetic(int days) {
                    {.day = 14, .kind = "turn", .reason = "every 7 days"},
                    {.day = 21, .kind = "refused", .reason = "frost"}};
   return made;
-}
-
-std::vector<std::string> lines_of(const std::string& text) {
-  std::vector<std::string> lines;
-  std::istringstream in(text);
-  for (std::string line; std::getline(in, line);) {
-    lines.push_back(line);
-  }
-  return lines;
-}
-
-/// Everything on one line, single spaces: what is said however it is broken into lines.
-std::string said(const std::string& text) {
-  std::string out;
-  for (const char c : text) {
-    const bool blank = c == ' ' || c == '\n';
-    if (!blank || (!out.empty() && out.back() != ' ')) {
-      out += blank ? ' ' : c;
-    }
-  }
-  return out;
-}
-
-std::size_t columns(const std::string& line) {
-  return static_cast<std::size_t>(std::ranges::count_if(
-      line, [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
 }
 
 void expect_fits(const std::string& text) {

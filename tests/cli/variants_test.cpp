@@ -3,6 +3,7 @@
 #include "cli/input/overrides.hpp"
 #include "cli/input/pile_file.hpp"
 #include "engine/errors.hpp"
+#include "tests/cli/sample_text.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -16,16 +17,7 @@ using testing::ElementsAre;
 using testing::HasSubstr;
 
 /// An invented pile with variants.
-constexpr std::string_view pile = R"(title = "Leaves and manure"
-[site]
-latitude = "47.5 deg"
-start = "2013-10-05"
-[site.normals]
-tmin = "-3 -2 1 4 8 11 13 13 9 6 1 -2 degC"
-tmax = "3 5 10 14 19 22 24 24 19 14 7 4 degC"
-rain = "60 55 60 70 85 95 90 95 75 65 65 65 mm"
-wet_days = [13, 11, 12, 12, 13, 13, 12, 12, 10, 10, 11, 13]
-[pile]
+const std::string pile = tests::invented_site("Leaves and manure") + R"([pile]
 shape = "heap"
 [[material]]
 name = "dry_leaves"
@@ -55,7 +47,7 @@ PileFile variant(const std::string& name, const std::string& more = {},
   PileFileOptions options;
   options.overrides = std::move(overrides);
   options.variant = name;
-  return parse_pile_file(std::string(pile) + more, options);
+  return parse_pile_file(pile + more, options);
 }
 
 std::string faults_of(const std::string& name, const std::string& more) {
