@@ -141,8 +141,8 @@ th, td { text-align: left; vertical-align: top; padding: .3rem .6rem;
   border-bottom: 1px solid var(--line); }
 .small { font-size: .9rem; } .small td { overflow-wrap: break-word; }
 .rows { width: 100%; font-size: .9rem; table-layout: fixed; } .rows td { overflow-wrap: anywhere; }
-.rows th:nth-child(1) { width: 34%; } .rows th:nth-child(2), .rows th:nth-child(3) { width: 15%; }
-.rows th:nth-child(4) { width: 8%; }
+.rows th:nth-child(1) { width: 25%; } .rows th:nth-child(2) { width: 12%; }
+.rows th:nth-child(3) { width: 17%; } .rows th:nth-child(4) { width: 9%; }
 .id { color: var(--dim); font-size: .85em; } .more { color: var(--dim); font-size: .9em; }
 .MISS, .failed { color: var(--miss); font-weight: 600; } .agrees { color: var(--good); }
 figure { margin: 1.5rem 0; } figure img { max-width: 100%; height: auto; background: #fff; }

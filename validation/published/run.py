@@ -130,7 +130,8 @@ def computed_text(comparisons):
         return (f"{agree} of {len(comparisons)} agree: "
                 + joined([short(c["computed"]) for c in comparisons], 9))
     differ = [f"{c['column']} {short(c['computed'])} (published {short(c['published'])})"
-              for c in comparisons if c["verdict"] != "agrees"]
+              for c in comparisons
+              if c["verdict"] != "agrees" and short(c["computed"]) != short(c["published"])]
     text = f"{agree} of {len(comparisons)} numbers agree"
     return text + ("; " + joined(differ, 20) if differ else "")
 
@@ -180,7 +181,7 @@ def result_row(file, name, record, comparisons, reason):
            "quantity": quantity_text(file, record),
            "unit": record.get("unit", ""),
            "published": published_text(record),
-           "source": record.get("source", "see the head of the file"),
+           "source": joined(record.get("source", "see the head of the file").split("; "), 99),
            "provenance": record.get("provenance") or record.get("status") or "memory or judgement"}
     if not comparisons:
         return row | {"computed": "", "tolerance": record.get("tolerance", ""),
