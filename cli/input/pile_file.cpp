@@ -2,6 +2,7 @@
 
 #include "cli/input/material_file.hpp"
 #include "cli/input/overrides.hpp"
+#include "cli/input/parse_toml.hpp"
 #include "cli/input/pile_volume.hpp"
 #include "cli/input/read_file.hpp"
 #include "cli/input/section.hpp"
@@ -746,7 +747,7 @@ private:
 PileFile parse_pile_file(std::string_view text, const PileFileOptions& options) {
   toml::table tree;
   try {
-    tree = toml::parse(text, std::string_view(options.name));
+    tree = parse_toml(text, options.name);
   } catch (const toml::parse_error& error) {
     throw InputError(location(options.name, error.source()),
                      printable(fmt::format("this is not TOML: {}", error.description())),
