@@ -15,6 +15,7 @@
 #include <chrono>
 #include <cmath>
 #include <numeric>
+#include <utility>
 
 namespace heapcast::models {
 
@@ -146,9 +147,12 @@ engine::StepControl PileRun::step_control() {
 }
 
 PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control)
-    : pile_(pile), site_(pile, mesh_of(pile)), state_(filled(pile, site_)), system_(site_, state_),
-      integrator_(system_, control), closure_(5, 0.0), labour_(pile.labour), hygiene_(pile, site_),
-      readiness_(pile, site_) {
+    : PileRun(pile, mesh_of(pile), control) {}
+
+PileRun::PileRun(const PileDescription& pile, engine::Mesh mesh, const engine::StepControl& control)
+    : pile_(pile), site_(pile, std::move(mesh)), state_(filled(pile, site_)),
+      system_(site_, state_), integrator_(system_, control), closure_(5, 0.0), labour_(pile.labour),
+      hygiene_(pile, site_), readiness_(pile, site_) {
   y_.assign(state_.y.begin(),
             state_.y.begin() + static_cast<std::ptrdiff_t>(state_.layout.integrated_size()));
   system_.after_event(0.0, 1.0, false);
