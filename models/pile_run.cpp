@@ -366,7 +366,7 @@ void PileRun::record() {
       weighted_mean(w.ph, w.dry_kg),
       uptake_at_30(),
       inflow_m3_s * seconds_per_hour,
-      100.0 * (1.0 - liquid / water),
+      water > 0.0 ? 100.0 * (1.0 - liquid / water) : 0.0,
       (w.forcing.rain_kg_m2_s + w.forcing.snow_kg_m2_s) * seconds_per_hour,
       total(Total::snow),
       total(Total::carbon_dioxide_carbon),
