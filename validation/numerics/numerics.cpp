@@ -205,10 +205,11 @@ void print_mesh(bool quick) {
       const ForecastResult result = course(run, days);
       entries.push_back(fmt::format(
           "{{\"pile\": \"{}\", \"cells\": {}, \"carbon_lost\": {:.9g}, \"water_kg\": {:.9g}, "
-          "\"core_C\": {}}}",
+          "\"core_C\": {}, \"mean_C\": {}}}",
           name, cells, result.find_scalar("carbon_lost_fraction")->value,
           result.find_series("water_mass")->values.back(),
-          json(result.find_series("core_temperature")->values)));
+          json(result.find_series("core_temperature")->values),
+          json(result.find_series("mean_temperature")->values)));
     }
   }
   std::printf("[%s]\n", joined(entries, ",\n").c_str());
