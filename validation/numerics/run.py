@@ -292,11 +292,16 @@ def compare(build, pile, output, options=()):
     return hashlib.sha256(output.read_bytes()).hexdigest()
 
 
+def text_of(attribute):
+    """Text of an attribute; an empty one comes as bytes."""
+    return attribute.decode() if isinstance(attribute, bytes) else str(attribute)
+
+
 def from_results(build, results, folder):
     """The run that a results file describes, made again from that file alone."""
     with h5netcdf.File(results, "r") as data:
-        text = data.attrs["pile_file"]
-        options = shlex.split(data.attrs["command_options"])
+        text = text_of(data.attrs["pile_file"])
+        options = shlex.split(text_of(data.attrs["command_options"]))
     pile = folder / "from_results.toml"
     pile.write_text(text, encoding="utf-8")
     return forecast(build, pile, folder / "from_results.h5", options)
