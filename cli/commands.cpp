@@ -15,11 +15,15 @@
 #include "engine/results_file.hpp"
 
 #include <algorithm>
+#include <charconv>
+#include <cstdint>
 #include <exception>
 #include <filesystem>
+#include <limits>
 #include <new>
 #include <sstream>
 #include <string>
+#include <system_error>
 #include <variant>
 #include <vector>
 
@@ -47,10 +51,11 @@ using Listing = int (*)(std::ostream&, std::string_view, bool);
 /// Refuses a file in another schema than the report reads.
 void check_schema(const std::string& path, const engine::Dataset& data) {
   const engine::AttributeValue* version = data.attribute("schema_version");
-  if (version == nullptr || data.dimension("time") == nullptr) {
-    throw FileError(fmt::format("{}: holds no forecast - give a file that `heapcast forecast -o` "
-                                "has written",
-                                path));
+  const bool compared = data.dimension("variant") != nullptr;
+  if (compared || version == nullptr || data.dimension("time") == nullptr) {
+    throw FileError(
+        fmt::format("{}: holds {} - give a file that `heapcast forecast -o` has written", path,
+                    compared ? "a comparison, of which there is no report" : "no forecast"));
   }
   const auto* number = std::get_if<std::int64_t>(version);
   if (number == nullptr || *number != results_schema_version) {
@@ -228,12 +233,16 @@ private:
     command->footer("Example: heapcast report pile.h5 -o pile.html");
   }
 
-  /// CLI11 reads "-1" as the largest unsigned number.
+  /// CLI11 reads "-1" as the largest unsigned number, and takes that for all above it.
   static CLI::Validator whole_number() {
     return {[](const std::string& text) {
-              const bool digits = text.find_first_not_of("0123456789") == std::string::npos;
-              return digits && !text.empty() ? std::string()
-                                             : fmt::format("{} is no whole number from 0 on", text);
+              std::uint64_t number = 0;
+              const char* end = text.data() + text.size();
+              const auto [stop, error] = std::from_chars(text.data(), end, number);
+              return error == std::errc{} && stop == end
+                         ? std::string()
+                         : fmt::format("{} is no whole number from 0 to {}", text,
+                                       std::numeric_limits<std::uint64_t>::max());
             },
             ""};
   }

@@ -154,7 +154,12 @@ protected:
       engine::write_results_file(path, data);
       return;
     }
-    ASSERT_EQ(run({"forecast", "pile.toml", "--quiet", "-o", "results.h5"}).exit_code, 0);
+    std::vector<std::string> words = {what["command"].value_or(std::string("forecast")),
+                                      "pile.toml", "--quiet", "-o", "results.h5"};
+    if (words.front() == "compare") {
+      words.insert(words.end(), {"--runs", "1"});
+    }
+    ASSERT_EQ(run(words).exit_code, 0);
     if (const auto version = what["schema_version"].value<std::int64_t>()) {
       data = engine::read_results_file(path);
       const auto it = std::ranges::find(data.attributes, "schema_version",
