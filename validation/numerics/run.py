@@ -109,6 +109,7 @@ def draw_time(entries, out):
         left.loglog(x, [level, level / 16**order], color="#bbbbbb", linewidth=1)
         left.annotate(f"order {order}", (at / 4, level / 4**order), textcoords="offset points",
                       xytext=(-34, 6), color="#777777")
+    left.set_ylim(1e-11, 1e-2)
     left.set_xlabel("step, s")
     left.set_ylabel("largest error of a cell's temperature after 8 h, K")
     left.set_title("Fixed steps", loc="left")
