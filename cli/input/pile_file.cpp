@@ -261,7 +261,18 @@ private:
     description_.ingredients = read_ingredients(sections);
     check_layers(pile, sections);
     if (description_.ingredients.size() == sections.size() && !sections.empty()) {
+      refuse_a_crumb(sections.front());
       fit_dimensions(pile);
+    }
+  }
+
+  /// Heat passes through a crumb in less than a second: days of it would take hours to compute.
+  void refuse_a_crumb(Section& first) {
+    constexpr double least_m3 = 1e-5;
+    const double materials_m3 = models::ingredients_volume_m3(description_);
+    if (!(materials_m3 >= least_m3)) {
+      first.fault("amount", fmt::format("the materials fill only {:.2g} mL", 1e6 * materials_m3),
+                  fmt::format("make the pile at least {:g} mL", 1e6 * least_m3));
     }
   }
 

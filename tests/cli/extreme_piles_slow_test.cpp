@@ -3,6 +3,7 @@
 
 #include "cli/input/read_file.hpp"
 #include "engine/results_file.hpp"
+#include "models/parameters.hpp"
 #include "tests/cli/output/temporary_folder.hpp"
 
 #include <fmt/format.h>
@@ -65,6 +66,16 @@ void PrintTo(const Extreme& extreme, std::ostream* out) {
 // room for.
 const std::string slurry = "moisture = \"97 %\"\nbulk_density = \"1000 kg/m3\"\n";
 
+using models::ParameterRow;
+
+std::string parameters_at(double ParameterRow::*end) {
+  std::string text = "[run.parameters]\n";
+  for (const ParameterRow& row : models::parameter_table()) {
+    text += fmt::format("{} = {}\n", row.name, row.*end);
+  }
+  return text;
+}
+
 std::vector<Extreme> extremes() {
   const std::string bin = "shape = \"bin\"\nwidth = \"1 m\"\nlength = \"1 m\"\nheight = \"1 m\"\n";
   return {
@@ -74,7 +85,9 @@ std::vector<Extreme> extremes() {
        .pile = "shape = \"bin\"\nround = true\ndiameter = \"13 cm\"\nheight = \"16 cm\"\n",
        .rest = material("vegetable_scraps", "1.5 L") + material("dry_leaves", "0.5 L")},
       // Stable explicit steps shrink with the square of the size: minutes on the standard mesh.
-      {.name = "one_gram", .rest = material("grass_clippings", "1 g"), .resolution = "coarse"},
+      {.name = "twenty_millilitres",
+       .rest = material("grass_clippings", "20 mL"),
+       .resolution = "coarse"},
       {.name = "five_thousand_cubic_metres",
        .pile = "shape = \"windrow\"\nheight = \"6 m\"\n",
        .rest = material("horse_manure_bedding", "4000 m3") + material("wood_chips", "1000 m3")},
@@ -150,6 +163,10 @@ std::vector<Extreme> extremes() {
                "[[add]]\nevery = \"1 day\"\n[[add.material]]\nname = \"food_scraps\"\namount = "
                "\"60 kg\"\n",
        .days = "200"},
+      {.name = "every_parameter_at_its_least",
+       .rest = usual_mix + parameters_at(&ParameterRow::low)},
+      {.name = "every_parameter_at_its_most",
+       .rest = usual_mix + parameters_at(&ParameterRow::high)},
       {.name = "layers_of_opposites",
        .pile = "shape = \"heap\"\nlayered = true\n",
        .rest = material("wheat_straw", "60 kg", "moisture = \"0 %\"\n") +
