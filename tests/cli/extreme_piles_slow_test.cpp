@@ -91,7 +91,7 @@ std::vector<Extreme> extremes() {
       {.name = "five_thousand_cubic_metres",
        .pile = "shape = \"windrow\"\nheight = \"6 m\"\n",
        .rest = material("horse_manure_bedding", "4000 m3") + material("wood_chips", "1000 m3")},
-      {.name = "fifty_thousand_cubic_metres_in_one_heap",
+      {.name = "forty_thousand_cubic_metres_in_one_heap",
        .rest = material("chipped_brush", "40000 m3")},
       {.name = "a_row_a_kilometre_long",
        .pile = "shape = \"windrow\"\nlength = \"1000 m\"\n",
