@@ -6,6 +6,7 @@
 #include "cli/forecast_command.hpp"
 #include "cli/joined.hpp"
 #include "cli/materials_command.hpp"
+#include "cli/output/output_context.hpp"
 #include "cli/parameters_command.hpp"
 #include "cli/report/report.hpp"
 #include "engine/atomic_file.hpp"
@@ -14,11 +15,16 @@
 #include "engine/results_file.hpp"
 
 #include <algorithm>
+#include <charconv>
+#include <cstdint>
 #include <exception>
 #include <filesystem>
+#include <limits>
 #include <new>
 #include <sstream>
 #include <string>
+#include <system_error>
+#include <variant>
 #include <vector>
 
 #include <CLI/CLI.hpp>
@@ -42,6 +48,23 @@ struct ListingOptions {
 
 using Listing = int (*)(std::ostream&, std::string_view, bool);
 
+/// Refuses a file in another schema than the report reads.
+void check_schema(const std::string& path, const engine::Dataset& data) {
+  const engine::AttributeValue* version = data.attribute("schema_version");
+  const bool compared = data.dimension("variant") != nullptr;
+  if (compared || version == nullptr || data.dimension("time") == nullptr) {
+    throw FileError(
+        fmt::format("{}: holds {} - give a file that `heapcast forecast -o` has written", path,
+                    compared ? "a comparison, of which there is no report" : "no forecast"));
+  }
+  const auto* number = std::get_if<std::int64_t>(version);
+  if (number == nullptr || *number != results_schema_version) {
+    throw FileError(fmt::format("{}: is in schema {} of results, this program reads {} - make the "
+                                "report with the version that wrote the file",
+                                path, number == nullptr ? 0 : *number, results_schema_version));
+  }
+}
+
 int report_command(const ReportOptions& options) {
   const std::string output =
       options.output.empty()
@@ -51,7 +74,9 @@ int report_command(const ReportOptions& options) {
   if (std::filesystem::equivalent(output, options.results, not_there)) {
     throw InputError(output, "is the results file itself", "write the report to another name");
   }
-  engine::write_file_atomically(output, html_report(engine::read_results_file(options.results)));
+  const engine::Dataset results = engine::read_results_file(options.results);
+  check_schema(options.results, results);
+  engine::write_file_atomically(output, html_report(results));
   write_stdout(fmt::format("{}\n", output));
   return done;
 }
@@ -134,6 +159,7 @@ private:
     command
         ->add_option("--seed", forecast_.seed,
                      "of what is drawn by chance, weather from monthly normals too")
+        ->check(whole_number())
         ->type_name("NUMBER");
     add_set(command, forecast_.overrides);
     command
@@ -167,6 +193,7 @@ private:
     command->add_option("--resolution", resolution_, "coarse, standard or fine: run.resolution")
         ->type_name("NAME");
     command->add_option("--seed", compare_.seed, "of the draws and of weather made from normals")
+        ->check(whole_number())
         ->type_name("NUMBER");
     add_set(command, compare_.overrides);
     command
@@ -204,6 +231,20 @@ private:
     command->add_option("-o,--output", report_.output, "the report; else RESULTS.html")
         ->type_name("FILE.html");
     command->footer("Example: heapcast report pile.h5 -o pile.html");
+  }
+
+  /// CLI11 reads "-1" as the largest unsigned number, and takes that for all above it.
+  static CLI::Validator whole_number() {
+    return {[](const std::string& text) {
+              std::uint64_t number = 0;
+              const char* end = text.data() + text.size();
+              const auto [stop, error] = std::from_chars(text.data(), end, number);
+              return error == std::errc{} && stop == end
+                         ? std::string()
+                         : fmt::format("{} is no whole number from 0 to {}", text,
+                                       std::numeric_limits<std::uint64_t>::max());
+            },
+            ""};
   }
 
   static void add_set(CLI::App* command, std::vector<std::string>& overrides) {

@@ -15,6 +15,7 @@
 #include <chrono>
 #include <cmath>
 #include <numeric>
+#include <utility>
 
 namespace heapcast::models {
 
@@ -146,9 +147,12 @@ engine::StepControl PileRun::step_control() {
 }
 
 PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control)
-    : pile_(pile), site_(pile, mesh_of(pile)), state_(filled(pile, site_)), system_(site_, state_),
-      integrator_(system_, control), closure_(5, 0.0), labour_(pile.labour), hygiene_(pile, site_),
-      readiness_(pile, site_) {
+    : PileRun(pile, mesh_of(pile), control) {}
+
+PileRun::PileRun(const PileDescription& pile, engine::Mesh mesh, const engine::StepControl& control)
+    : pile_(pile), site_(pile, std::move(mesh)), state_(filled(pile, site_)),
+      system_(site_, state_), integrator_(system_, control), closure_(5, 0.0), labour_(pile.labour),
+      hygiene_(pile, site_), readiness_(pile, site_) {
   y_.assign(state_.y.begin(),
             state_.y.begin() + static_cast<std::ptrdiff_t>(state_.layout.integrated_size()));
   system_.after_event(0.0, 1.0, false);
@@ -362,7 +366,7 @@ void PileRun::record() {
       weighted_mean(w.ph, w.dry_kg),
       uptake_at_30(),
       inflow_m3_s * seconds_per_hour,
-      100.0 * (1.0 - liquid / water),
+      water > 0.0 ? 100.0 * (1.0 - liquid / water) : 0.0,
       (w.forcing.rain_kg_m2_s + w.forcing.snow_kg_m2_s) * seconds_per_hour,
       total(Total::snow),
       total(Total::carbon_dioxide_carbon),

@@ -22,6 +22,9 @@ class PileRun {
 public:
   explicit PileRun(const PileDescription& pile,
                    const engine::StepControl& control = step_control());
+  /// On another mesh of the same pile, for measuring how results depend on it.
+  PileRun(const PileDescription& pile, engine::Mesh mesh,
+          const engine::StepControl& control = step_control());
 
   /// Does what is due now: turning, watering, adding, covering, fan.
   void do_events();

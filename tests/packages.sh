@@ -16,6 +16,7 @@ test_packages=(
   python3-h5netcdf python3-matplotlib python3-netcdf4 python3-numpy python3-scipy python3-xarray
   chromium
   clang-format clang-tidy git
+  clang-14 libclang-rt-14-dev llvm-14
 )
 
 # Installs those of the named packages that are missing. Asks the network for nothing when none is.

@@ -1,5 +1,6 @@
 #include "cli/input/material_file.hpp"
 
+#include "cli/input/parse_toml.hpp"
 #include "cli/input/toml_location.hpp"
 #include "cli/input/units.hpp"
 #include "engine/nearest.hpp"
@@ -472,7 +473,7 @@ private:
 models::MaterialRecord read_material(std::string_view text, const std::string& file_name) {
   toml::table table;
   try {
-    table = toml::parse(text, std::string_view(file_name));
+    table = parse_toml(text, file_name);
   } catch (const toml::parse_error& error) {
     throw InputError(location(file_name, error.source()), std::string(error.description()),
                      "mend the TOML syntax");

@@ -1,5 +1,6 @@
 #include "cli/input/overrides.hpp"
 
+#include "cli/input/parse_toml.hpp"
 #include "cli/input/toml_location.hpp"
 #include "cli/joined.hpp"
 #include "engine/errors.hpp"
@@ -19,12 +20,17 @@ namespace {
 constexpr std::string_view remedy =
     "write --set key=value, for example --set run.days=30 or --set \"material.0.amount=300 kg\"";
 
-std::vector<std::string> split_key(std::string_view key) {
+/// The parts of a dotted key, or an InputError at `where`.
+std::vector<std::string> split_key(std::string_view key, const std::string& where) {
   std::vector<std::string> parts;
   for (std::size_t begin = 0; begin <= key.size();) {
     const auto dot = std::min(key.find('.', begin), key.size());
     parts.emplace_back(key.substr(begin, dot - begin));
     begin = dot + 1;
+  }
+  if (parts.size() > most_key_parts) {
+    throw InputError(where, fmt::format("a key has more than {} parts", most_key_parts),
+                     "write keys as they are listed, for example pile.height");
   }
   return parts;
 }
@@ -32,7 +38,7 @@ std::vector<std::string> split_key(std::string_view key) {
 /// The value as a tree `value = …`, its nodes' source path being the option.
 toml::table parse_value(const std::string& value, const std::string& where) {
   try {
-    toml::table parsed = toml::parse("value = " + value, std::string_view(where));
+    toml::table parsed = parse_toml("value = " + value, where);
     if (parsed.size() == 1) {
       return parsed;
     }
@@ -170,7 +176,7 @@ void apply_override(toml::table& tree, const std::string& option) {
   };
   trim(key);
   trim(value);
-  const std::vector<std::string> parts = split_key(key);
+  const std::vector<std::string> parts = split_key(key, shown);
   for (const std::string& part : parts) {
     if (part.empty()) {
       throw InputError(shown, "has an empty key", std::string(remedy));
@@ -205,14 +211,16 @@ void apply_variant(toml::table& tree, std::string_view file, std::string_view na
   if (const toml::array* dropped = aside["without"].as_array()) {
     for (const toml::node& one : *dropped) {
       if (const auto key = one.value<std::string>()) {
-        drop(tree, split_key(*key), location(file, one));
+        const std::string where = location(file, one);
+        drop(tree, split_key(*key, where), where);
       }
     }
   }
   if (toml::table* changes = aside["set"].as_table()) {
     for (auto&& [key, value] : *changes) {
-      std::vector<std::string> parts = split_key(key.str());
-      merge(tree, parts, value, location(file, value));
+      const std::string where = location(file, value);
+      std::vector<std::string> parts = split_key(key.str(), where);
+      merge(tree, parts, value, where);
     }
   }
 }

@@ -765,7 +765,7 @@ Keys run_keys() {
                     .kind = number,
                     .low = fmt::format("{}", row.low),
                     .high = fmt::format("{}", row.high),
-                    .counts = std::string(row.unit),
+                    .counts = row.unit == "-" ? "" : std::string(row.unit),
                     .initial = fmt::format("{}", row.value),
                     .meaning = std::string(row.meaning),
                     .example = fmt::format("{}", row.value)});

@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <array>
+#include <chrono>
 #include <cmath>
 #include <limits>
 #include <sstream>
@@ -311,8 +312,10 @@ double Section::number(std::string_view key) {
       value = parse_number(digits);
     } catch (const UnitError&) {
       fault_at(*node,
-               fmt::format("{} is {}, which is no number in {}", key, written(*node), r.counts),
-               fmt::format("write the number alone, in {}: {}", r.counts, example_line(r)));
+               fmt::format("{} is {}, which is no number{}", key, written(*node),
+                           r.counts.empty() ? "" : " in " + r.counts),
+               fmt::format("write the number alone{}: {}",
+                           r.counts.empty() ? "" : ", in " + r.counts, example_line(r)));
       return initial;
     }
   }
@@ -321,10 +324,9 @@ double Section::number(std::string_view key) {
     return initial;
   }
   if (!(*value >= parse_number(r.low) && *value <= parse_number(r.high))) {
-    fault_at(
-        *node,
-        fmt::format("{} is {} {}, outside {} {}", key, *value, r.counts, range_text(r), r.counts),
-        fmt::format("write a value inside the range ({})", r.meaning));
+    const std::string unit = r.counts.empty() ? "" : " " + r.counts;
+    fault_at(*node, fmt::format("{} is {}{}, outside {}{}", key, *value, unit, range_text(r), unit),
+             fmt::format("write a value inside the range ({})", r.meaning));
     return initial;
   }
   return *value;
@@ -486,6 +488,19 @@ std::optional<models::LocalHours> Section::date(std::string_view key) {
                          "standard time",
                          key, written(*node)),
              fmt::format("write {} or {} = \"2013-10-05T14:00\"", example_line(r), key));
+    return time;
+  }
+  // The calendar's first year, and room for a forecast to end in a year of four digits.
+  constexpr int first_year = 1583;
+  constexpr int last_year = 9900;
+  const int year = static_cast<int>(
+      std::chrono::year_month_day(std::chrono::floor<std::chrono::days>(*time)).year());
+  if (year < first_year || year > last_year) {
+    fault_at(*node,
+             fmt::format("{} is {}, outside the years {} to {}", key, written(*node), first_year,
+                         last_year),
+             fmt::format("write {}", example_line(r)));
+    return std::nullopt;
   }
   return time;
 }

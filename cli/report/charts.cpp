@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdlib>
 #include <limits>
 
 namespace heapcast::cli {
@@ -150,7 +151,8 @@ double rounded(double value, int digits) {
   if (value == 0.0 || !std::isfinite(value)) {
     return value;
   }
-  return std::stod(fmt::format("{:.{}g}", value, digits));
+  // Not std::stod: it throws for numbers below 2.2e-308.
+  return std::strtod(fmt::format("{:.{}g}", value, digits).c_str(), nullptr);
 }
 
 std::span<const Chart> all_charts() {

@@ -1,6 +1,7 @@
 #include "cli/report/report.hpp"
 
 #include "cli/output/forecast_dataset.hpp"
+#include "cli/report/charts.hpp"
 #include "tests/cli/output/sample_forecast.hpp"
 #include "tests/cli/synthetic_results.hpp"
 
@@ -561,6 +562,17 @@ TEST(Report, ReadsTheSchemaOfSeveralRuns) {
   EXPECT_EQ(core["low"][2], 55);
   EXPECT_EQ(core["mid"][2], 60);
   EXPECT_EQ(core["high"][2], 66);
+}
+
+TEST(Report, TakesNumbersBelowTheSmallestOfFullPrecision) {
+  // Subnormal: 1e-310 has 14 bits less than 1e-300. To four digits that is enough.
+  EXPECT_NEAR(rounded(1.23456e-310, 4) / 1e-310, 1.235, 1e-9);
+  EXPECT_EQ(rounded(1.23456, 4), 1.235);
+  auto data = test::synthetic_results(10, 1);
+  const auto core = std::ranges::find(data.variables, "core_temperature", &engine::Variable::name);
+  ASSERT_NE(core, data.variables.end());
+  core->values[3] = 1e-310;
+  EXPECT_THAT(html_report(data), HasSubstr("</html>"));
 }
 
 TEST(Report, IsTheSameFromTheFileAsFromMemory) {
