@@ -39,7 +39,7 @@ struct RivalOptions {
   /// Whether steps end on the hour, as a forecast's; else only where rain sets in or stops, and a
   /// solver that can interpolate does.
   bool stop_hourly = false;
-  std::size_t reach_cells = 0; ///< largest difference of two neighbours' numbers, for a band
+  const engine::Mesh* mesh = nullptr; ///< for who wants to know what is coupled
 };
 
 /// A solver that takes the hours of a PileRun. It sees the state in cells: all of cell 0, all of
@@ -93,7 +93,7 @@ private:
   double started_s_ = 0.0;
 };
 
-/// heapcast; cvode-{bdf,adams}-{dense,band,gmres,gmres-block,gmres-band,fixed}; odeint-{dopri5,
+/// heapcast; cvode-{bdf,adams}-{dense,band,gmres,gmres-block,fixed}; odeint-{dopri5,
 /// cash_karp54,fehlberg78,bulirsch_stoer,rosenbrock4}. Throws InputError for another name.
 [[nodiscard]] std::unique_ptr<Rival> make_rival(const std::string& name,
                                                 const RivalOptions& options);

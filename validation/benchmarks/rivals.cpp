@@ -53,16 +53,6 @@ double median(std::vector<double> values) {
   return 0.5 * (values[(n - 1) / 2] + values[n / 2]);
 }
 
-std::size_t reach_of(const engine::Mesh& mesh) {
-  std::size_t reach = 0;
-  for (std::size_t f = 0; f < mesh.faces(); ++f) {
-    if (mesh.cell_b[f] >= 0) {
-      reach = std::max(reach, static_cast<std::size_t>(std::abs(mesh.cell_a[f] - mesh.cell_b[f])));
-    }
-  }
-  return reach;
-}
-
 long hours_of(const PileDescription& pile) {
   return std::lround(24.0 * pile.horizon_days);
 }
@@ -99,7 +89,7 @@ Json one_run(const PileDescription& pile, const RunSettings& s, const Course* re
                        .factor = s.factor,
                        .most_seconds = s.most_seconds,
                        .stop_hourly = s.stop_hourly,
-                       .reach_cells = reach_of(run.site().mesh)};
+                       .mesh = &run.site().mesh};
   if (options.equations == Equations::algebraic) {
     run.system().set_oxygen_storage(false);
   }
