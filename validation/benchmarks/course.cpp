@@ -20,6 +20,9 @@ using models::Total;
 namespace {
 
 constexpr std::size_t core_temperature = 1;
+/// A range below this, in K, kg, kg/s, J or m3, is rounding: air flow in a single cell, snow in a
+/// mild autumn. There is nothing to measure a difference with.
+constexpr double no_range = 1e-10;
 
 double weighted_mean(const std::vector<double>& value, const std::vector<double>& weight) {
   return std::inner_product(value.begin(), value.end(), weight.begin(), 0.0) /
@@ -140,8 +143,7 @@ void Comparison::see(std::size_t hour, const std::vector<double>& values) {
   const std::vector<double>& exact = reference_.hours.at(hour);
   for (std::size_t q = 0; q < values.size(); ++q) {
     const double off = std::abs(values[q] - exact[q]);
-    // What never changes has no range to be measured with: snow in a mild autumn.
-    const double share = ranges_[q] > 0.0 ? off / ranges_[q] : 0.0;
+    const double share = ranges_[q] > no_range ? off / ranges_[q] : 0.0 * off;
     if (!(share <= of_[q])) {
       of_[q] = std::isnan(share) ? std::numeric_limits<double>::infinity() : share;
     }
