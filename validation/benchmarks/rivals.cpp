@@ -253,6 +253,7 @@ Json cells(const Case& what, engine::SectionResolution section, int repeats) {
                           state.y.begin() + static_cast<std::ptrdiff_t>(system.size()));
     system.after_event(0.0, 1.0, false);
     integrator.restart(0.0);
+    system.evaluate(0.0, y);
     const double began_s = process_seconds();
     for (long hour = 0; hour < hours_of(*pile); ++hour) {
       const double t_s = models::seconds_per_hour * static_cast<double>(hour);

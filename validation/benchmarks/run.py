@@ -66,17 +66,22 @@ class Bench:
             return {"end": f"failed: {done.stderr.strip()[-200:] or done.returncode}"}
         return json.loads(done.stdout.strip().splitlines()[-1])
 
+    def need(self, *arguments):
+        """A measurement without which there is no report."""
+        line = self.call(*arguments)
+        if line.get("end", "done") != "done":
+            raise SystemExit(f"{' '.join(map(str, arguments))}: {line['end']}")
+        return line
+
     def reference(self, case, equations):
         """Course by CVODE at a tight tolerance; and how far it is from a ten times looser one."""
         solver = "cvode-bdf-dense" if case["mesh"] == "one_cell" else "cvode-bdf-gmres"
         files = []
         for factor in (REFERENCE, CHECK):
             files.append(self.folder / f"reference_{case['mesh']}_{equations}_{factor:g}.bin")
-            line = self.call("run", "--solver", solver, "--equations", equations, "--factor",
-                             factor, "--stop-hourly", "--write", files[-1], *options(case))
-            if line["end"] != "done":
-                raise SystemExit(f"no reference: {line['end']}")
-        return files[0], self.call("compare", *files)
+            self.need("run", "--solver", solver, "--equations", equations, "--factor", factor,
+                      "--stop-hourly", "--write", files[-1], *options(case))
+        return files[0], self.need("compare", *files)
 
     def attempt(self, case, equations, solver, hourly, factor, reference, repeats=1):
         if solver.startswith("scipy-"):
@@ -262,14 +267,14 @@ def main():
 
     # The whole forecast, and many.
     days = [15, 60] if quick else [15, 30, 60, 120, 240]
-    forecasts = [bench.call("forecast", "--mesh", "standard", "--days", d, "--repeats", 3 if d > 60
-                            else 5) for d in days]
+    forecasts = [bench.need("forecast", "--mesh", "standard", "--days", d, "--repeats",
+                            3 if d > 60 else 5) for d in days]
     sixty = next(f for f in forecasts if f["days"] == 60)
-    counts = [1, 8] if quick else [1, 2, 4, 8, 16, 32, 64]
-    ensembles = {threads: [bench.call("ensemble", "--mesh", "standard", "--days", 60, "--runs", n,
+    counts = [1, 7] if quick else [1, 3, 7, 15, 31, 63]  # and the central one
+    ensembles = {threads: [bench.need("ensemble", "--mesh", "standard", "--days", 60, "--runs", n,
                                       "--threads", threads) for n in counts] for threads in (1, 2)}
     sections = SECTIONS[:3] if quick else SECTIONS
-    sizes = [bench.call("cells", "--days", 10, "--shells", shells, "--sectors", sectors,
+    sizes = [bench.need("cells", "--days", 10, "--shells", shells, "--sectors", sectors,
                         "--repeats", 3) for shells, sectors in sections]
 
     # The comparison.
@@ -280,7 +285,7 @@ def main():
     scipy = [(f"scipy-{m}", True) for m in (SCIPY[:1] if quick else SCIPY)]
     one_cell = comparison(bench, lump, "full", ONE_CELL + scipy)
     python = in_python(bench, 3 if quick else 20)
-    pure = [bench.call("repeatable", "--mesh", "standard", "--days", 3, "--equations", e)
+    pure = [bench.need("repeatable", "--mesh", "standard", "--days", 3, "--equations", e)
             for e in ("full", "algebraic")]
 
     # Cost against cells of the best rivals, with the tolerances found above.
