@@ -26,6 +26,7 @@ int run_python(const std::vector<std::string>& arguments) {
   std::vector<std::string> texts = {"python3"};
   texts.insert(texts.end(), arguments.begin(), arguments.end());
   std::vector<char*> argv;
+  argv.reserve(texts.size());
   for (std::string& text : texts) {
     argv.push_back(text.data());
   }

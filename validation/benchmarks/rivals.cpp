@@ -13,14 +13,15 @@
 #include <CLI/CLI.hpp>
 #include <nlohmann/json.hpp>
 
-#include <sys/resource.h>
-
 #include <algorithm>
 #include <chrono>
 #include <cmath>
 #include <cstdio>
 #include <ctime>
+#include <fstream>
 #include <limits>
+#include <optional>
+#include <string>
 
 namespace heapcast::benchmarks {
 namespace {
@@ -40,11 +41,18 @@ double wall_seconds() {
   return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
 }
 
-/// Largest memory of this process so far.
+/// Largest memory of this program so far. getrusage would count the process that it was forked
+/// from.
 double peak_MB() {
-  rusage usage{};
-  getrusage(RUSAGE_SELF, &usage);
-  return static_cast<double>(usage.ru_maxrss) / 1024.0;
+  std::ifstream status("/proc/self/status");
+  std::string line;
+  const std::string name = "VmHWM:";
+  while (std::getline(status, line)) {
+    if (line.rfind(name, 0) == 0) {
+      return std::stod(line.substr(name.size())) / 1024.0;
+    }
+  }
+  return std::numeric_limits<double>::quiet_NaN(); // no Linux
 }
 
 double median(std::vector<double> values) {
