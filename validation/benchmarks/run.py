@@ -393,7 +393,8 @@ def main():
                      "runs per s (wall clock)",
                      "cores got (process time over wall clock)", "peak MB", "failed"],
          "rows": [[n, e["runs"], f"{e['runs_per_s_and_core']:.2f}", f"{e['runs_per_s']:.2f}",
-                   f"{e['cpu_s'] / e['wall_s']:.2f}", f"{e['peak_MB']:.0f}", e["failed"]] for n in (1, 2) for e in ensembles[n]]},
+                   f"{e['cpu_s'] / e['wall_s']:.2f}", f"{e['peak_MB']:.0f}", e["failed"]]
+                  for n in (1, 2) for e in ensembles[n]]},
         {"title": "Rates asked twice for the same state, with another in between",
          "columns": ["system", "largest difference, of the field's largest rate"],
          "rows": [[p["equations"], f"{p['largest_difference']:.1e}"] for p in pure]}]
