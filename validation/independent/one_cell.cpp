@@ -77,6 +77,25 @@ std::vector<Case> cases() {
                                     ingredient(straw(), 120.0)};
                    return p;
                  }});
+  all.push_back({"hot_pipes", "rich and open, on pipes that let air rise through it",
+                 [](double days) {
+                   PileDescription p = lumped_heap(days);
+                   p.aeration.pipes = true;
+                   p.ingredients = {ingredient(grass(), 1400.0), ingredient(horse_manure(), 1500.0),
+                                    ingredient(straw(), 350.0)};
+                   return p;
+                 }});
+  all.push_back({"soaked", "a pile in the rain until it drains, forked and watered every ten days",
+                 [](double days) {
+                   PileDescription p = lumped_heap(days, {.mean_C = 12.0,
+                                                          .slow_swing_K = 4.0,
+                                                          .shower_kg_m2_h = 8.0,
+                                                          .shower_every_h = 72,
+                                                          .shower_hours = 10});
+                   p.turning = turning(TurnMethod::fork, 10.0, 10.0);
+                   p.turning->water_to_moisture = 0.80;
+                   return p;
+                 }});
   return all;
 }
 
@@ -87,6 +106,7 @@ json schedule_of(const PileDescription& pile) {
   return {{"method", pile.turning->method == TurnMethod::fork     ? "fork"
                      : pile.turning->method == TurnMethod::loader ? "loader"
                                                                   : "windrow_turner"},
+          {"water_to_moisture", pile.turning->water_to_moisture}, // null: none
           {"every_days", pile.turning->schedule.every_days},
           {"from_day", pile.turning->schedule.from_day}};
 }
@@ -187,7 +207,7 @@ json run_case(const Case& wanted, double days) {
            {"words", wanted.words},
            {"days", days},
            {"turning", schedule_of(pile)},
-           {"compaction", pile.compaction},
+           {"pipes", pile.aeration.pipes},
            {"build_temperature_K", pile.build_temperature_K},
            {"ingredients", ingredients_of(pile)},
            {"geometry", geometry_of(run.site().mesh)},

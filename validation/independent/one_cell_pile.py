@@ -142,7 +142,14 @@ class Weather:
 
 open_form("processes/structure.hpp",
           "sigma is the weight of the loose pile above the cell, by its depth",
-          "g times the present wet mass over the loose volume, times the depth at unit scale")
+          "g times the present wet mass over the plan area, times the share of the height above: "
+          "a re-formed pile, narrower, weighs more on its middle")
+open_form("processes/structure.hpp", "V, settling and pore air",
+          "never denser than 0.1 % of air by volume; the settling limit at most 0.85; pore air no "
+          "hotter than 95 degC")
+open_form("pile_system.hpp, after_event", "re-formed at its first proportions",
+          "by the volume under the load of before; the load of the new plan area then presses it "
+          "anew, so height over width ends a few per cent lower")
 open_form("properties/growth.hpp, MODEL 4",
           "moisture scaled to the mix's water-holding capacity",
           "m = L/(L + dry W/2.6): L the liquid water, W the held water per dry mass of the mix "
@@ -180,7 +187,21 @@ open_form("processes/heat_and_vapour.hpp", "snow that insulates and melts",
           "where the skin is above 0 degC")
 open_form("processes/heat_and_vapour.hpp, drainage", "what the matter holds",
           "W times dry; only liquid drains; of ammoniacal nitrogen the free share goes along")
-open_form("pile_run.hpp, mix.hpp", "the pores were aired by a share", "")
+open_form("pile_system.hpp, after_event", "the pores were aired by a share", "the mixing share")
+open_form("operations/mix.hpp", "loses heat above ambient (70 % of it as evaporated water)",
+          "the 70 % are latent heat alone, at most 5 % of the water; ambient is no colder than 0 degC; "
+          "only above freezing")
+open_form("operations/mix.hpp, parameters.def",
+          "free ammonia lost in a turn, share of TAN at 60 C and pH 8, scaled with free ammonia",
+          "scaled with NH3 in the gas (unionised share over Henry's ratio) and the free share over 0.3, "
+          "at most half")
+open_form("operations/mix.hpp, water_to_moisture", "the temperature of the water",
+          "that of the air, no colder than 4 degC")
+open_form("processes/heat_and_vapour.hpp", "air: m (c_pa T + w h_v(T)) of the cell it comes from",
+          "air that leaves through the surface leaves at the skin's temperature, saturated to the "
+          "cell's activity there, and gives up the rest to the skin, by exponential fitting")
+open_form("operations/mix.hpp", "breaks particles",
+          "the particle size by f_brk and not the flow size")
 
 
 class OneCell:
@@ -213,16 +234,24 @@ class OneCell:
         """kg; carbon by the mix's volatile solids per carbon, and ash."""
         return self.held["vs_per_c"] * self.carbon(y) + self.held["ash"]
 
+    def plan_factor(self):
+        """By how much the plan area has grown; mesh.hpp, MeshScale."""
+        return self.plan * (self.plan if self.round else 1.0)
+
     def load_Pa(self, y):
-        return GRAVITY * (self.dry(y) + y[6]) / self.volume_mesh * self.depth
+        """Weight per plan area of what lies above the middle."""
+        return (GRAVITY * (self.dry(y) + y[6]) / (self.volume_mesh * self.plan_factor()) *
+                self.depth)
 
     def volume(self, y):
         """m3; structure.hpp."""
         p, h = self.p, self.held
         dry = self.dry(y)
         load = 1.0 - math.exp(-self.load_Pa(y) / p["settling_stress"])
-        return (h["loose_volume"] * (1.0 - p["shrink"] + p["shrink"] * dry / h["start_dry"]) *
-                (1.0 - y[11]) / (1.0 + p["load_compression"] * load))
+        volume = (h["loose_volume"] * (1.0 - p["shrink"] + p["shrink"] * dry / h["start_dry"]) *
+                  (1.0 - y[11]) / (1.0 + p["load_compression"] * load))
+        full = (dry - h["ash"]) / RHO_ORGANIC + h["ash"] / RHO_ASH + y[6] / RHO_WATER
+        return max(volume, full / (1.0 - 1e-3))
 
     def temperature(self, y):
         return temperature_of(y[7], self.dry(y), y[6], self.p["solids_heat_capacity"])
@@ -266,16 +295,18 @@ class OneCell:
         # Pore air.
         pressure = self.weather.pressure
         activity = 1.0 - math.exp(-7.6 * water / dry)
-        e_pore = activity * saturation_pressure(T)
+        pore_K = min(T, T0 + 95.0)
+        e_pore = activity * saturation_pressure(pore_K)
+        self.pore_pressure = e_pore
         dry_pressure = max(pressure - e_pore, 0.02 * pressure)
-        dry_air = dry_pressure / (R_AIR * T)
-        vapour = e_pore / (R_VAPOUR * T)
+        dry_air = dry_pressure / (R_AIR * pore_K)
+        vapour = e_pore / (R_VAPOUR * pore_K)
         humidity = M_WATER / M_AIR * e_pore / dry_pressure
         pore_mol = max(eps, 0.0) * volume * dry_air / M_AIR
 
         # Geometry now: the height follows the volume.
-        scale_h = volume / (self.volume_mesh * self.plan * (self.plan if self.round else 1.0))
-        plan_factor = self.plan * (self.plan if self.round else 1.0)
+        plan_factor = self.plan_factor()
+        scale_h = volume / (self.volume_mesh * plan_factor)
         top = self.scaled(self.surface, scale_h, plan_factor)
         base = self.scaled(self.ground, scale_h, plan_factor)
 
@@ -388,7 +419,7 @@ class OneCell:
 
         limit = (p["settling_scale"] * h["settling_limit"] *
                  (0.8 + 0.4 * (1.0 - math.exp(-self.load_Pa(y) / p["settling_stress"]))))
-        d_settled = max(limit - settled, 0.0) / p["settling_days"]
+        d_settled = max(min(limit, 0.85) - settled, 0.0) / p["settling_days"]
 
         dy = np.empty(len(y))
         dy[0] = 0.4 * decay - r[0]
@@ -512,16 +543,29 @@ class OneCell:
         return heat, evaporated + m * w, melts, covered
 
     def with_air(self, inner, m, T):
-        """Heat that reaches the skin per kelvin where air goes out (heat_and_vapour.hpp:
-        exponential fitting)."""
-        raise NotImplementedError
+        """W/K between the middle and the skin where air goes out: conduction with the share that
+        exponential_fitting.hpp leaves it, and what the air gives up on its way."""
+        latent = vapour_enthalpy(T) - C_WATER * (T - T0)
+        steam = latent / (R_VAPOUR * T * T)
+        e = self.pore_pressure
+        total = self.weather.pressure
+        ratio = M_WATER / M_AIR * e / max(total - e, 0.02 * total)
+        slope = C_AIR + latent * ratio * steam / max(1.0 - e / total, 0.1)
+        peclet = m * slope / inner
+        r = 0.5 + peclet * (1.0 / 6.0 + peclet / 24.0)
+        return inner / (1.0 + peclet * r) + m * slope
 
     # --- events ---------------------------------------------------------------------------
 
     MIXING = {"fork": 0.6, "loader": 0.7, "windrow_turner": 0.9}  # MODEL 10
 
-    def turn(self, y, t, method):
-        """mix.hpp, turn_pile, for one cell."""
+    @staticmethod
+    def ammonia_strength(ph, T):
+        """NH3 in the gas over TAN in solution; ammonia.hpp."""
+        return 1.0 / (1.0 + 10.0 ** (0.09018 + 2729.92 / T - ph)) / 10.0 ** (1477.7 / T - 1.69)
+
+    def turn(self, y, t, method, water_to=None):
+        """mix.hpp, turn_pile, for one cell. What it takes is in no total: these are integrals."""
         p, h = self.p, self.held
         y = y.copy()
         air = dict(zip(Weather.LINEAR, self.hour[0]))
@@ -535,23 +579,26 @@ class OneCell:
         fresh = dry / h["start_dry"]
         y[11] *= 1.0 - p["turn_rebound"] * fresh ** 2
         h["log_particle_size"] += math.log(1.0 - p["turn_breakage"])
-        # Ammonia before it cools.
-        ph = self.acidity(y, dry)
-        alpha = 1.0 / (1.0 + 10.0 ** (0.09018 + 2729.92 / T - ph))
-        alpha_60 = 1.0 / (1.0 + 10.0 ** (0.09018 + 2729.92 / (T0 + 60.0) - 8.0))
-        puff = min(1.0, p["turn_ammonia_loss"] * alpha / alpha_60) * y[9]
-        y[9] -= puff
-        y[16] += puff
-        # Cooling.
-        if T > air["air_K"]:
-            above = y[7] - enthalpy_of(air["air_K"], dry, y[6], p["solids_heat_capacity"])
-            lost = p["turn_cooling"] * above
-            steam = 0.7 * lost / vapour_enthalpy(T)
-            y[7] -= lost
+        # Heat above ambient, 70 % of it as the latent heat of steam.
+        water, at_most = y[6], 0.05 * y[6]
+        ambient = max(air["air_K"], T0)
+        if T > ambient:
+            capacity = heat_capacities(dry, water, p["solids_heat_capacity"])[0]
+            lost = p["turn_cooling"] * capacity * (T - ambient)
+            steam = min(0.7 * lost / (vapour_enthalpy(T) - C_WATER * (T - T0)), at_most)
             y[6] -= steam
-            y[21] += steam
+            y[7] -= steam * vapour_enthalpy(T) + 0.3 * lost
+        # The puff of ammonia, at the temperature before.
+        free = h["free_ammonia"] * p["free_ammonia_scale"] / 0.3
+        strength = self.ammonia_strength(self.acidity(y, dry), T) / \
+            self.ammonia_strength(8.0, T0 + 60.0)
+        y[9] -= min(0.5, p["turn_ammonia_loss"] * free * strength) * y[9]
+        if water_to is not None:
+            added = max(0.0, dry * water_to / (1.0 - water_to) - y[6])
+            y[6] += added
+            y[7] += added * C_WATER * (max(air["air_K"], T0 + 4.0) - T0)
         # Aired and re-formed at the first proportions.
-        y[13] = O2_AIR
+        y[13] += self.MIXING[method] * (O2_AIR - y[13])
         self.plan = (self.volume(y) / self.volume_mesh) ** (1.0 / (3.0 if self.round else 2.0))
         return y
 
@@ -593,7 +640,7 @@ def simulate(case, days=None, rtol=1e-8):
             since = hour / 24.0 - turning["from_day"]
             if since >= 0.0 and abs(since / turning["every_days"] -
                                     round(since / turning["every_days"])) < 1e-9:
-                y = pile.turn(y, t, turning["method"])
+                y = pile.turn(y, t, turning["method"], turning["water_to_moisture"])
         done = solve_ivp(pile.rates, (t, t + HOUR), y, method="LSODA", rtol=rtol, atol=atol)
         if not done.success:
             raise RuntimeError(f"hour {hour}: {done.message}")
