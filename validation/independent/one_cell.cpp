@@ -27,17 +27,18 @@ using namespace heapcast::models;
 using nlohmann::json;
 
 constexpr std::array cell_names{
-    "fast",           "medium",        "slow",           "resistant",     "humus",
-    "biomass",        "water",         "enthalpy",       "organic_n",     "tan",
-    "nitrate",        "settling",      "ash",            "loose_volume",  "start_dry",
-    "start_fast",     "vs_per_c",      "water_holding",  "log_flow_size", "log_particle_size",
-    "start_ph",       "free_ammonia",  "settling_limit", "lump_fast",     "lump_medium",
-    "lump_slow"};
+    "fast",        "medium",        "slow",           "resistant",
+    "humus",       "biomass",       "water",          "enthalpy",
+    "organic_n",   "tan",           "nitrate",        "settling",
+    "ash",         "loose_volume",  "start_dry",      "start_fast",
+    "vs_per_c",    "water_holding", "log_flow_size",  "log_particle_size",
+    "start_ph",    "free_ammonia",  "settling_limit", "lump_fast",
+    "lump_medium", "lump_slow"};
 static_assert(cell_names.size() == static_cast<std::size_t>(CellField::log_survivors));
 
 constexpr std::array total_names{
-    "co2_c",      "ch4_c",       "nh3_n", "n2o_n",           "n2_n",      "leachate_n", "leachate",
-    "evaporation", "rain", "metabolic_water", "heat_made", "heat_lost", "snow"};
+    "co2_c",       "ch4_c", "nh3_n",           "n2o_n",     "n2_n",      "leachate_n", "leachate",
+    "evaporation", "rain",  "metabolic_water", "heat_made", "heat_lost", "snow"};
 static_assert(total_names.size() == total_count);
 
 struct Case {
@@ -77,14 +78,14 @@ std::vector<Case> cases() {
                                     ingredient(straw(), 120.0)};
                    return p;
                  }});
-  all.push_back({"hot_pipes", "rich and open, on pipes that let air rise through it",
-                 [](double days) {
-                   PileDescription p = lumped_heap(days);
-                   p.aeration.pipes = true;
-                   p.ingredients = {ingredient(grass(), 1400.0), ingredient(horse_manure(), 1500.0),
-                                    ingredient(straw(), 350.0)};
-                   return p;
-                 }});
+  all.push_back(
+      {"hot_pipes", "rich and open, on pipes that let air rise through it", [](double days) {
+         PileDescription p = lumped_heap(days);
+         p.aeration.pipes = true;
+         p.ingredients = {ingredient(grass(), 1400.0), ingredient(horse_manure(), 1500.0),
+                          ingredient(straw(), 350.0)};
+         return p;
+       }});
   all.push_back({"soaked", "a pile in the rain until it drains, forked and watered every ten days",
                  [](double days) {
                    PileDescription p = lumped_heap(days, {.mean_C = 12.0,
