@@ -6,8 +6,10 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdio>
+#include <string>
 #include <vector>
 
 namespace heapcast::engine {
@@ -93,6 +95,15 @@ Transport rising_flow(int layers, FaceValue face_value) {
   return result;
 }
 
+/// For reports: the error in the test's results file.
+void record(const std::string& scheme, int layers, double error) {
+  std::array<char, 32> text{};
+  std::snprintf(text.data(), text.size(), "%.6e", error);
+  testing::Test::RecordProperty("advection-diffusion-reaction, " + scheme + " " +
+                                    std::to_string(layers),
+                                std::string(text.data()));
+}
+
 TEST(AdvectionConvergence, UpwindIsOfFirstOrderAndBoundedByItsNumericalDiffusion) {
   // An upwind face takes the value h/2 further back, which is diffusion by v h/2. By the maximum
   // principle the error is at most the largest v h/2 |y''| over the decay.
@@ -104,6 +115,7 @@ TEST(AdvectionConvergence, UpwindIsOfFirstOrderAndBoundedByItsNumericalDiffusion
   double coarse = 0.0;
   for (const int layers : {100, 200, 400, 800}) {
     const Transport t = rising_flow(layers, FaceValue::upwind);
+    record("upwind", layers, t.largest_error);
     EXPECT_LT(t.largest_error, velocity * t.thickest_layer / 2.0 * curvature / decay);
     if (coarse > 0.0) {
       const double order = std::log2(coarse / t.largest_error);
@@ -116,9 +128,11 @@ TEST(AdvectionConvergence, UpwindIsOfFirstOrderAndBoundedByItsNumericalDiffusion
 
 TEST(AdvectionConvergence, ExponentialFittingIsOfSecondOrder) {
   double coarse = rising_flow(50, FaceValue::fitted).largest_error;
+  record("fitted", 50, coarse);
   for (const int layers : {100, 200, 400}) {
     const double fine = rising_flow(layers, FaceValue::fitted).largest_error;
     const double order = std::log2(coarse / fine);
+    record("fitted", layers, fine);
     std::printf("fitted, %d layers: error %.2e, order %.2f; upwind %.2e\n", layers, fine, order,
                 rising_flow(layers, FaceValue::upwind).largest_error);
     EXPECT_NEAR(order, 2.0, 0.1);

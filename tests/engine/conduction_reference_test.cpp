@@ -123,6 +123,13 @@ using CellCounts = std::array<int, 3>;
 constexpr CellCounts cell_counts = {20, 40, 80};
 constexpr CellCounts fine_cell_counts = {160, 320, 640}; // for steady values, and to 1e-6
 
+/// For reports: the error in the test's results file.
+void record(const std::string& what, int cells, double error) {
+  std::array<char, 32> text{};
+  std::snprintf(text.data(), text.size(), "%.6e", error);
+  testing::Test::RecordProperty(what + " " + std::to_string(cells), std::string(text.data()));
+}
+
 /// Errors of many numbers on the three meshes.
 class Errors {
 public:
@@ -141,6 +148,9 @@ public:
     std::printf("%s: %d numbers, rms error %.2e %.2e %.2e on %d %d %d cells, order %.2f %.2f\n",
                 what, count_, rms(0), rms(1), rms(2), cells[0], cells[1], cells[2], order(0),
                 order(1));
+    for (std::size_t k = 0; k < 3; ++k) {
+      record(what, cells.at(k), rms(k));
+    }
   }
 
 private:
@@ -319,6 +329,9 @@ TEST(ConductionReference, StepOnADeepBodyMeetsTheErrorFunction) {
   const double fine = number.value[1] - row.value;
   std::printf("semi-infinite: errors %.2e %.2e %.2e, order %.2f\n", coarse, fine,
               number.value[2] - row.value, std::log2(coarse / fine));
+  record("step on a deep body", 100, std::abs(coarse));
+  record("step on a deep body", 200, std::abs(fine));
+  record("step on a deep body", 400, std::abs(number.value[2] - row.value));
   EXPECT_NEAR(std::log2(coarse / fine), 2.0, 0.1);
 }
 
