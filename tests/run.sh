@@ -116,6 +116,8 @@ if [[ -z ${HEAPCAST_QUICK:-} ]]; then
     check "Build: thread sanitizer" build tsan thread_tests &&
       run_tests "Tests of threads: thread sanitizer" tsan -L threads -LE slow
   fi
+  check "Build: fuzzers" build fuzz fuzzers &&
+    check "Fuzzers: some seconds each" bash tests/fuzz/run.sh 4
   check "clang-tidy" tidy
 fi
 finish

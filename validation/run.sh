@@ -48,6 +48,9 @@ if [[ $build == yes ]]; then
   export CCACHE_BASEDIR=$root CCACHE_NOHASHDIR=1
   cmake --preset release -D HEAPCAST_TESTS=ON -D HEAPCAST_BENCHMARKS=ON &&
     cmake --build --preset release -j "$(nproc)" || exit 1
+  # The toughness part says so where there are no fuzzers.
+  [[ " ${names[*]} " != *" toughness "* ]] ||
+    { cmake --preset fuzz && cmake --build --preset fuzz -j "$(nproc)"; }
 fi
 
 # The packages are those of the system's Python, which need not be the first one.

@@ -223,7 +223,7 @@ def bars(bench, name, title, found):
 def verdict(identity, quantity, unit, target, measured, reached, note="", form="{:.3g}"):
     return {"id": identity, "quantity": quantity, "unit": unit, "published": target,
             "computed": number(measured, form),
-            "verdict": "not computed" if measured is None else "reached" if reached else "MISS",
+            "verdict": "not computed" if measured is None else "agrees" if reached else "MISS",
             "source": "the project's own target", "provenance": "judgement", "note": note}
 
 
