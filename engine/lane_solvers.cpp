@@ -12,6 +12,7 @@
 #include <random>
 #include <set>
 #include <stdexcept>
+#include <type_traits>
 #include <utility>
 
 namespace heapcast::engine {
@@ -128,35 +129,115 @@ Elimination best_elimination(const Graph& graph) {
   return best;
 }
 
-/// `lanes` numbers that are worked on together. A vector of the compiler: it becomes one AVX-512
-/// register, two of AVX or four of SSE2. One lane is a plain number.
-template <int lanes> struct Vector {
+/// `lanes` numbers that are worked on together, in vectors of the compiler of `width` numbers. A
+/// width that the instruction set does not have goes through memory and is slow.
+template <int lanes, int width> class Pack {
+public:
+  HEAPCAST_INLINE explicit Pack(const double* data) {
+    for (int i = 0; i < parts; ++i) {
+      part_[i] = stored(data, i);
+    }
+  }
+  HEAPCAST_INLINE void store(double* data) const {
+    for (int i = 0; i < parts; ++i) {
+      reinterpret_cast<Stored*>(data)[i] = part_[i];
+    }
+  }
+  HEAPCAST_INLINE void subtract_product(const double* a, const double* b) {
+    for (int i = 0; i < parts; ++i) {
+      part_[i] -= stored(a, i) * stored(b, i);
+    }
+  }
+  HEAPCAST_INLINE void subtract_product(const double* a, const Pack& b) {
+    for (int i = 0; i < parts; ++i) {
+      part_[i] -= stored(a, i) * b.part_[i];
+    }
+  }
+  HEAPCAST_INLINE void multiply(const double* a) {
+    for (int i = 0; i < parts; ++i) {
+      part_[i] *= stored(a, i);
+    }
+  }
+  HEAPCAST_INLINE void multiply(const Pack& a) {
+    for (int i = 0; i < parts; ++i) {
+      part_[i] *= a.part_[i];
+    }
+  }
+  HEAPCAST_INLINE void invert() {
+    for (int i = 0; i < parts; ++i) {
+      part_[i] = 1.0 / part_[i];
+    }
+  }
+
+private:
+  static constexpr int parts = lanes / width;
   // NOLINTNEXTLINE(modernize-use-using): g++ takes these attributes on a typedef
-  typedef double Pack __attribute__((vector_size(lanes * sizeof(double))));
+  typedef double Part __attribute__((vector_size(width * sizeof(double))));
   // NOLINTNEXTLINE(modernize-use-using): as above
   typedef double Stored
-      __attribute__((vector_size(lanes * sizeof(double)), aligned(alignof(double)), may_alias));
-};
-template <> struct Vector<1> {
-  using Pack = double;
-  using Stored = double;
+      __attribute__((vector_size(width * sizeof(double)), aligned(alignof(double)), may_alias));
+
+  HEAPCAST_INLINE static const Stored& stored(const double* data, int i) {
+    return reinterpret_cast<const Stored*>(data)[i];
+  }
+
+  Part part_[parts];
 };
 
-template <int lanes>
-HEAPCAST_INLINE inline const typename Vector<lanes>::Stored& at(const double* data) {
-  return *reinterpret_cast<const typename Vector<lanes>::Stored*>(data);
+template <> class Pack<1, 1> {
+public:
+  HEAPCAST_INLINE explicit Pack(const double* data) : value_(*data) {}
+  HEAPCAST_INLINE void store(double* data) const { *data = value_; }
+  HEAPCAST_INLINE void subtract_product(const double* a, const double* b) { value_ -= *a * *b; }
+  HEAPCAST_INLINE void subtract_product(const double* a, const Pack& b) { value_ -= *a * b.value_; }
+  HEAPCAST_INLINE void multiply(const double* a) { value_ *= *a; }
+  HEAPCAST_INLINE void multiply(const Pack& a) { value_ *= a.value_; }
+  HEAPCAST_INLINE void invert() { value_ = 1.0 / value_; }
+
+private:
+  double value_;
+};
+
+/// Doubles in the vectors of this machine, as far as HEAPCAST_VECTORISED knows them.
+int vector_width() {
+#if HEAPCAST_HAS_VECTOR_MATH
+  if (__builtin_cpu_supports("avx512f")) {
+    return 8;
+  }
+  if (__builtin_cpu_supports("avx2")) {
+    return 4;
+  }
+#endif
+  return 2;
 }
-template <int lanes> HEAPCAST_INLINE inline typename Vector<lanes>::Stored& at(double* data) {
-  return *reinterpret_cast<typename Vector<lanes>::Stored*>(data);
+
+/// run(std::integral_constant of the width) for the width that suits this machine.
+template <int lanes, class Run> void with_width(const Run& run) {
+  if constexpr (lanes == 1) {
+    run(std::integral_constant<int, 1>{});
+  } else {
+    static const int width = vector_width();
+    switch (width) {
+    case 8:
+      run(std::integral_constant<int, 8>{});
+      break;
+    case 4:
+      run(std::integral_constant<int, 4>{});
+      break;
+    default:
+      run(std::integral_constant<int, 2>{});
+      break;
+    }
+  }
 }
 
 alignas(64) constexpr double no_coupling[8] = {};
 
-template <int lanes>
+template <int lanes, int width>
 HEAPCAST_VECTORISED void factor_lu(const EliminationPlan& plan, const double* diagonal,
                                    const double* from_b, const double* from_a, double* inverse,
                                    double* factors) {
-  using Pack = typename Vector<lanes>::Pack;
+  using Numbers = Pack<lanes, width>;
   const double* const right_of[] = {from_b, from_a, no_coupling};
   const double* const below_of[] = {from_a, from_b, no_coupling};
   const int* own = plan.own.data();
@@ -164,111 +245,116 @@ HEAPCAST_VECTORISED void factor_lu(const EliminationPlan& plan, const double* di
   const EliminationPlan::Product* product = plan.products.data();
   double* result = factors;
   for (const EliminationPlan::Pivot& pivot : plan.pivots) {
-    Pack d = at<lanes>(diagonal + pivot.cell);
+    Numbers d(diagonal + pivot.cell);
     for (const int* const end = own + pivot.source; own != end; ++own) {
-      d -= at<lanes>(factors + *own) * at<lanes>(factors + *own + lanes);
+      d.subtract_product(factors + *own, factors + *own + lanes);
     }
-    const Pack one_over_d = 1.0 / d;
-    at<lanes>(inverse) = one_over_d;
+    d.invert();
+    d.store(inverse);
     inverse += lanes;
     for (const auto* const last = entry + pivot.entries; entry != last; ++entry) {
-      Pack below = at<lanes>(below_of[entry->from] + entry->face);
-      Pack right = at<lanes>(right_of[entry->from] + entry->face);
+      Numbers below(below_of[entry->from] + entry->face);
+      Numbers right(right_of[entry->from] + entry->face);
       for (const auto* const end = product + entry->products; product != end; ++product) {
         const double* const pivot_row = factors + product->pivot_row;
         const double* const other_row = factors + product->other_row;
-        below -= at<lanes>(other_row) * at<lanes>(pivot_row + lanes);
-        right -= at<lanes>(pivot_row) * at<lanes>(other_row + lanes);
+        below.subtract_product(other_row, pivot_row + lanes);
+        right.subtract_product(pivot_row, other_row + lanes);
       }
-      at<lanes>(result) = below * one_over_d;
-      at<lanes>(result + lanes) = right;
+      below.multiply(d);
+      below.store(result);
+      right.store(result + lanes);
       result += 2 * lanes;
     }
   }
 }
 
-template <int lanes>
+template <int lanes, int width>
 HEAPCAST_VECTORISED void factor_cholesky(const EliminationPlan& plan, const double* diagonal,
                                          const double* coupling, double* inverse, double* factors) {
-  using Pack = typename Vector<lanes>::Pack;
+  using Numbers = Pack<lanes, width>;
   const double* const coupling_of[] = {coupling, coupling, no_coupling};
   const int* own = plan.own.data();
   const EliminationPlan::Entry* entry = plan.entries.data();
   const EliminationPlan::Product* product = plan.products.data();
   double* result = factors;
   for (const EliminationPlan::Pivot& pivot : plan.pivots) {
-    Pack d = at<lanes>(diagonal + pivot.cell);
+    Numbers d(diagonal + pivot.cell);
     for (const int* const end = own + pivot.source; own != end; ++own) {
-      d -= at<lanes>(factors + *own) * at<lanes>(factors + *own + lanes);
+      d.subtract_product(factors + *own, factors + *own + lanes);
     }
-    const Pack one_over_d = 1.0 / d;
-    at<lanes>(inverse) = one_over_d;
+    d.invert();
+    d.store(inverse);
     inverse += lanes;
     for (const auto* const last = entry + pivot.entries; entry != last; ++entry) {
-      Pack scaled = at<lanes>(coupling_of[entry->from] + entry->face);
+      Numbers scaled(coupling_of[entry->from] + entry->face);
       for (const auto* const end = product + entry->products; product != end; ++product) {
-        scaled -= at<lanes>(factors + product->pivot_row) *
-                  at<lanes>(factors + product->other_row + lanes);
+        scaled.subtract_product(factors + product->pivot_row, factors + product->other_row + lanes);
       }
-      at<lanes>(result) = scaled * one_over_d;
-      at<lanes>(result + lanes) = scaled;
+      scaled.store(result + lanes);
+      scaled.multiply(d);
+      scaled.store(result);
       result += 2 * lanes;
     }
   }
 }
 
 /// L of unit diagonal: y = L^-1 x, for the unknowns in `x` themselves.
-template <int lanes>
+template <int lanes, int width>
 HEAPCAST_INLINE inline void solve_lower(const EliminationPlan& plan, const double* factors,
                                         double* x) {
-  using Pack = typename Vector<lanes>::Pack;
+  using Numbers = Pack<lanes, width>;
   const EliminationPlan::Entry* entry = plan.entries.data();
   for (const EliminationPlan::Pivot& pivot : plan.pivots) {
-    const Pack known = at<lanes>(x + pivot.cell);
+    const Numbers known(x + pivot.cell);
     for (const auto* const last = entry + pivot.entries; entry != last; ++entry) {
-      at<lanes>(x + entry->cell) -= at<lanes>(factors) * known;
+      Numbers other(x + entry->cell);
+      other.subtract_product(factors, known);
+      other.store(x + entry->cell);
       factors += 2 * lanes;
     }
   }
 }
 
-template <int lanes>
+template <int lanes, int width>
 HEAPCAST_VECTORISED void solve_lu(const EliminationPlan& plan, const double* inverse,
                                   const double* factors, double* x) {
-  using Pack = typename Vector<lanes>::Pack;
-  solve_lower<lanes>(plan, factors, x);
+  using Numbers = Pack<lanes, width>;
+  solve_lower<lanes, width>(plan, factors, x);
   const std::size_t n = plan.pivots.size();
   const EliminationPlan::Entry* entry = plan.entries.data() + plan.entries.size();
   const double* upper = factors + 2 * lanes * plan.entries.size();
   for (std::size_t k = n; k-- > 0;) {
     const EliminationPlan::Pivot& pivot = plan.pivots[k];
-    Pack sum = at<lanes>(x + pivot.cell);
+    Numbers sum(x + pivot.cell);
     for (const auto* const first = entry - pivot.entries; entry != first;) {
       --entry;
       upper -= 2 * lanes;
-      sum -= at<lanes>(upper + lanes) * at<lanes>(x + entry->cell);
+      sum.subtract_product(upper + lanes, x + entry->cell);
     }
-    at<lanes>(x + pivot.cell) = sum * at<lanes>(inverse + k * lanes);
+    sum.multiply(inverse + k * lanes);
+    sum.store(x + pivot.cell);
   }
 }
 
-template <int lanes>
+template <int lanes, int width>
 HEAPCAST_VECTORISED void solve_cholesky(const EliminationPlan& plan, const double* inverse,
                                         const double* factors, double* x) {
-  using Pack = typename Vector<lanes>::Pack;
-  solve_lower<lanes>(plan, factors, x);
+  using Numbers = Pack<lanes, width>;
+  solve_lower<lanes, width>(plan, factors, x);
   const std::size_t n = plan.pivots.size();
   const EliminationPlan::Entry* entry = plan.entries.data() + plan.entries.size();
   const double* lower = factors + 2 * lanes * plan.entries.size();
   for (std::size_t k = n; k-- > 0;) {
     const EliminationPlan::Pivot& pivot = plan.pivots[k];
-    Pack sum = at<lanes>(x + pivot.cell) * at<lanes>(inverse + k * lanes);
+    Numbers sum(x + pivot.cell);
+    sum.multiply(inverse + k * lanes);
     for (const auto* const first = entry - pivot.entries; entry != first;) {
       --entry;
       lower -= 2 * lanes;
-      sum -= at<lanes>(lower) * at<lanes>(x + entry->cell);
+      sum.subtract_product(lower, x + entry->cell);
     }
-    at<lanes>(x + pivot.cell) = sum;
+    sum.store(x + pivot.cell);
   }
 }
 
@@ -333,11 +419,14 @@ LaneLu<lanes>::LaneLu(const Mesh& mesh)
 
 template <int lanes>
 void LaneLu<lanes>::factor(const double* diagonal, const double* from_b, const double* from_a) {
-  factor_lu<lanes>(plan_, diagonal, from_b, from_a, inverse_.data(), factors_.data());
+  with_width<lanes>([&](auto width) {
+    factor_lu<lanes, width()>(plan_, diagonal, from_b, from_a, inverse_.data(), factors_.data());
+  });
 }
 
 template <int lanes> void LaneLu<lanes>::solve(double* x) const {
-  solve_lu<lanes>(plan_, inverse_.data(), factors_.data(), x);
+  with_width<lanes>(
+      [&](auto width) { solve_lu<lanes, width()>(plan_, inverse_.data(), factors_.data(), x); });
 }
 
 template <int lanes>
@@ -347,11 +436,15 @@ LaneCholesky<lanes>::LaneCholesky(const Mesh& mesh)
 
 template <int lanes>
 void LaneCholesky<lanes>::factor(const double* diagonal, const double* coupling) {
-  factor_cholesky<lanes>(plan_, diagonal, coupling, inverse_.data(), factors_.data());
+  with_width<lanes>([&](auto width) {
+    factor_cholesky<lanes, width()>(plan_, diagonal, coupling, inverse_.data(), factors_.data());
+  });
 }
 
 template <int lanes> void LaneCholesky<lanes>::solve(double* x) const {
-  solve_cholesky<lanes>(plan_, inverse_.data(), factors_.data(), x);
+  with_width<lanes>([&](auto width) {
+    solve_cholesky<lanes, width()>(plan_, inverse_.data(), factors_.data(), x);
+  });
 }
 
 template class LaneLu<1>;
