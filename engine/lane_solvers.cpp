@@ -107,7 +107,7 @@ struct Elimination {
 /// The best of several orders: minimum degree meets many ties, and which of the tied cells goes
 /// first depends on how they are named.
 Elimination best_elimination(const Graph& graph) {
-  constexpr int trials = 24;
+  constexpr int trials = 16;
   std::vector<int> name(graph.size());
   std::iota(name.begin(), name.end(), 0);
   std::mt19937 random(1); // the same order in every run
@@ -238,6 +238,7 @@ HEAPCAST_VECTORISED void factor_lu(const EliminationPlan& plan, const double* di
                                    const double* from_b, const double* from_a, double* inverse,
                                    double* factors) {
   using Numbers = Pack<lanes, width>;
+  constexpr auto pair = std::ptrdiff_t{2} * lanes;
   const double* const right_of[] = {from_b, from_a, no_coupling};
   const double* const below_of[] = {from_a, from_b, no_coupling};
   const int* own = plan.own.data();
@@ -264,7 +265,7 @@ HEAPCAST_VECTORISED void factor_lu(const EliminationPlan& plan, const double* di
       below.multiply(d);
       below.store(result);
       right.store(result + lanes);
-      result += 2 * lanes;
+      result += pair;
     }
   }
 }
@@ -273,6 +274,7 @@ template <int lanes, int width>
 HEAPCAST_VECTORISED void factor_cholesky(const EliminationPlan& plan, const double* diagonal,
                                          const double* coupling, double* inverse, double* factors) {
   using Numbers = Pack<lanes, width>;
+  constexpr auto pair = std::ptrdiff_t{2} * lanes;
   const double* const coupling_of[] = {coupling, coupling, no_coupling};
   const int* own = plan.own.data();
   const EliminationPlan::Entry* entry = plan.entries.data();
@@ -294,7 +296,7 @@ HEAPCAST_VECTORISED void factor_cholesky(const EliminationPlan& plan, const doub
       scaled.store(result + lanes);
       scaled.multiply(d);
       scaled.store(result);
-      result += 2 * lanes;
+      result += pair;
     }
   }
 }
@@ -304,6 +306,7 @@ template <int lanes, int width>
 HEAPCAST_INLINE inline void solve_lower(const EliminationPlan& plan, const double* factors,
                                         double* x) {
   using Numbers = Pack<lanes, width>;
+  constexpr auto pair = std::ptrdiff_t{2} * lanes;
   const EliminationPlan::Entry* entry = plan.entries.data();
   for (const EliminationPlan::Pivot& pivot : plan.pivots) {
     const Numbers known(x + pivot.cell);
@@ -311,7 +314,7 @@ HEAPCAST_INLINE inline void solve_lower(const EliminationPlan& plan, const doubl
       Numbers other(x + entry->cell);
       other.subtract_product(factors, known);
       other.store(x + entry->cell);
-      factors += 2 * lanes;
+      factors += pair;
     }
   }
 }
@@ -320,16 +323,17 @@ template <int lanes, int width>
 HEAPCAST_VECTORISED void solve_lu(const EliminationPlan& plan, const double* inverse,
                                   const double* factors, double* x) {
   using Numbers = Pack<lanes, width>;
+  constexpr auto pair = std::ptrdiff_t{2} * lanes;
   solve_lower<lanes, width>(plan, factors, x);
   const std::size_t n = plan.pivots.size();
   const EliminationPlan::Entry* entry = plan.entries.data() + plan.entries.size();
-  const double* upper = factors + 2 * lanes * plan.entries.size();
+  const double* upper = factors + pair * std::ssize(plan.entries);
   for (std::size_t k = n; k-- > 0;) {
     const EliminationPlan::Pivot& pivot = plan.pivots[k];
     Numbers sum(x + pivot.cell);
     for (const auto* const first = entry - pivot.entries; entry != first;) {
       --entry;
-      upper -= 2 * lanes;
+      upper -= pair;
       sum.subtract_product(upper + lanes, x + entry->cell);
     }
     sum.multiply(inverse + k * lanes);
@@ -341,17 +345,18 @@ template <int lanes, int width>
 HEAPCAST_VECTORISED void solve_cholesky(const EliminationPlan& plan, const double* inverse,
                                         const double* factors, double* x) {
   using Numbers = Pack<lanes, width>;
+  constexpr auto pair = std::ptrdiff_t{2} * lanes;
   solve_lower<lanes, width>(plan, factors, x);
   const std::size_t n = plan.pivots.size();
   const EliminationPlan::Entry* entry = plan.entries.data() + plan.entries.size();
-  const double* lower = factors + 2 * lanes * plan.entries.size();
+  const double* lower = factors + pair * std::ssize(plan.entries);
   for (std::size_t k = n; k-- > 0;) {
     const EliminationPlan::Pivot& pivot = plan.pivots[k];
     Numbers sum(x + pivot.cell);
     sum.multiply(inverse + k * lanes);
     for (const auto* const first = entry - pivot.entries; entry != first;) {
       --entry;
-      lower -= 2 * lanes;
+      lower -= pair;
       sum.subtract_product(lower, x + entry->cell);
     }
     sum.store(x + pivot.cell);
