@@ -17,6 +17,13 @@
 #define HEAPCAST_HAS_VECTOR_MATH 0
 #endif
 
+/// Before a loop whose turns do not depend on each other.
+#if defined(__GNUC__) && !defined(__clang__)
+#define HEAPCAST_INDEPENDENT _Pragma("GCC ivdep")
+#else
+#define HEAPCAST_INDEPENDENT
+#endif
+
 /// After the parameters of a lambda that is the body of such a loop.
 #define HEAPCAST_INLINE __attribute__((always_inline))
 
@@ -27,13 +34,13 @@ namespace heapcast::engine {
 template <int lanes, class Body>
 HEAPCAST_INLINE inline void each_entry(std::size_t cells, const Body& body) {
   if constexpr (lanes == 1) {
-#pragma GCC ivdep
+    HEAPCAST_INDEPENDENT
     for (std::size_t i = 0; i < cells; ++i) {
       body(i, 0);
     }
   } else {
     for (std::size_t cell = 0; cell < cells; ++cell) {
-#pragma GCC ivdep
+      HEAPCAST_INDEPENDENT
       for (int lane = 0; lane < lanes; ++lane) {
         body(cell * lanes + static_cast<std::size_t>(lane), lane);
       }
@@ -43,7 +50,7 @@ HEAPCAST_INLINE inline void each_entry(std::size_t cells, const Body& body) {
 
 /// body(lane) for every lane. The calls must not depend on each other.
 template <int lanes, class Body> HEAPCAST_INLINE inline void each_lane(const Body& body) {
-#pragma GCC ivdep
+  HEAPCAST_INDEPENDENT
   for (int lane = 0; lane < lanes; ++lane) {
     body(lane);
   }

@@ -43,8 +43,9 @@ HEAPCAST_INLINE inline void allowed(const LaneSite<lanes>& site, const LaneState
   const auto at = [&](F f) HEAPCAST_INLINE {
     return scale + lanes * state.layout.field(static_cast<std::size_t>(f));
   };
-  const double* pool[] = {state.field(F::fast),      state.field(F::medium), state.field(F::slow),
-                          state.field(F::resistant), state.field(F::humus),  state.field(F::biomass)};
+  const double* pool[] = {state.field(F::fast),  state.field(F::medium),
+                          state.field(F::slow),  state.field(F::resistant),
+                          state.field(F::humus), state.field(F::biomass)};
   const double* nitrogen[] = {state.field(F::organic_nitrogen), state.field(F::ammonium_nitrogen),
                               state.field(F::nitrate_nitrogen)};
   double* of_pool[] = {at(F::fast),      at(F::medium), at(F::slow),
@@ -75,13 +76,12 @@ HEAPCAST_INLINE inline void allowed(const LaneSite<lanes>& site, const LaneState
     }
     const double dry = ash[i] + volatile_ratio[i] * carbon;
     of_water[i] = 3.0 * mass * (water[i] + dry);
-    of_enthalpy[i] =
-        tolerance * temperature_error_K *
-        heat_capacities_J_K({.dry_mass_kg = dry,
-                             .water_mass_kg = water[i],
-                             .solids_heat_capacity_J_kgK =
-                                 site.coefficients.solids_heat_capacity_J_kgK[l]})
-            .thawed;
+    of_enthalpy[i] = tolerance * temperature_error_K *
+                     heat_capacities_J_K({.dry_mass_kg = dry,
+                                          .water_mass_kg = water[i],
+                                          .solids_heat_capacity_J_kgK =
+                                              site.coefficients.solids_heat_capacity_J_kgK[l]})
+                         .thawed;
     of_settling[i] = tolerance * settling_error;
   });
 }
@@ -118,15 +118,14 @@ void PileRates<lanes>::prepare(const PerLane<double, lanes>& t_s,
                                const LaneStateView<lanes>& state) {
   w_.t_s = t_s;
   for (int l = 0; l < lanes; ++l) {
-    in_lane(w_.forcing, l) = in_lane(site_.site, l)
-                                 ->forcing.at({.t_s = in_lane(t_s, l),
-                                               .start_s = in_lane(step_start_s_, l)});
+    in_lane(w_.forcing, l) =
+        in_lane(site_.site, l)
+            ->forcing.at({.t_s = in_lane(t_s, l), .start_s = in_lane(step_start_s_, l)});
   }
   evaluate_structure(site_, state, w_);
   for (int l = 0; l < lanes; ++l) {
     const double scale = in_lane(w_.scale, l).plan;
-    const double plan =
-        in_lane(site_.plan_area_total_m2, l) * scale * (site_.round ? scale : 1.0);
+    const double plan = in_lane(site_.plan_area_total_m2, l) * scale * (site_.round ? scale : 1.0);
     in_lane(w_.snow_kg_m2, l) = state.totals(Total::snow)[l] / std::max(plan, 1e-9);
   }
   air_flow(site_, flow_, w_);

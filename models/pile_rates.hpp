@@ -1,14 +1,12 @@
 #pragma once
 
 #include "engine/integrator.hpp"
-#include "engine/lane_flow.hpp"
 #include "engine/potential_flow.hpp"
 #include "models/pile_workspace.hpp"
 #include "models/processes/pore_oxygen.hpp"
 
 #include <span>
 #include <string_view>
-#include <type_traits>
 #include <vector>
 
 namespace heapcast::models {
@@ -67,7 +65,7 @@ private:
   engine::FieldLayout layout_;
   LaneSite<lanes> site_;
   LaneWorkspace<lanes> w_;
-  std::conditional_t<lanes == 1, engine::PotentialFlow, engine::LaneFlow> flow_;
+  engine::PotentialFlow<lanes> flow_;
   PoreOxygenBalance<lanes> oxygen_;
   PerLane<double, lanes> step_start_s_{};
   double tolerance_ = 1.0;

@@ -70,13 +70,61 @@ namespace {
 
 /// What a run's arrays by cell are.
 template <class W> auto cell_arrays(W& w) {
-  return std::array{&w.carbon_kgC, &w.degradable_kgC, &w.dry_kg, &w.volume_m3_cell, &w.temperature_K, &w.liquid_kg, &w.moisture, &w.water_ratio, &w.load_factor, &w.free_air_space, &w.permeability_m2, &w.conductivity_W_mK, &w.vapour_density, &w.vapour_slope_J_m3K, &w.air_slope_J_kgK, &w.humidity, &w.dry_air_density, &w.mobility_s, &w.gas_density, &w.viscosity_Pa_s, &w.relative_diffusivity, &w.oxygen, &w.oxygen_before, &w.oxygen_slope_1_s, &w.oxygen_half, &w.oxygen_demand_mol_s, &w.oxygen_factor, &w.pore_air_mol, &w.fast_potential, &w.medium_potential, &w.slow_potential, &w.resistant_potential, &w.decay_kgC_s, &w.growth_yield, &w.nitrification_potential, &w.ph, &w.temperature_factor, &w.moisture_factor, &w.nitrogen_factor, &w.nitrogen_per_carbon, &w.unlimited_factor, &w.ammonia_gas_kgN_m3, &w.flow_size_m, &w.particle_factor, &w.flow_source, &w.drained_kg_s,
-                    &w.cell_scratch[0], &w.cell_scratch[1], &w.cell_scratch[2], &w.cell_scratch[3]};
+  return std::array{&w.carbon_kgC,
+                    &w.degradable_kgC,
+                    &w.dry_kg,
+                    &w.volume_m3_cell,
+                    &w.temperature_K,
+                    &w.liquid_kg,
+                    &w.moisture,
+                    &w.water_ratio,
+                    &w.load_factor,
+                    &w.free_air_space,
+                    &w.permeability_m2,
+                    &w.conductivity_W_mK,
+                    &w.vapour_density,
+                    &w.vapour_slope_J_m3K,
+                    &w.air_slope_J_kgK,
+                    &w.humidity,
+                    &w.dry_air_density,
+                    &w.mobility_s,
+                    &w.gas_density,
+                    &w.viscosity_Pa_s,
+                    &w.relative_diffusivity,
+                    &w.oxygen,
+                    &w.oxygen_before,
+                    &w.oxygen_slope_1_s,
+                    &w.oxygen_half,
+                    &w.oxygen_demand_mol_s,
+                    &w.oxygen_factor,
+                    &w.pore_air_mol,
+                    &w.fast_potential,
+                    &w.medium_potential,
+                    &w.slow_potential,
+                    &w.resistant_potential,
+                    &w.decay_kgC_s,
+                    &w.growth_yield,
+                    &w.nitrification_potential,
+                    &w.ph,
+                    &w.temperature_factor,
+                    &w.moisture_factor,
+                    &w.nitrogen_factor,
+                    &w.nitrogen_per_carbon,
+                    &w.unlimited_factor,
+                    &w.ammonia_gas_kgN_m3,
+                    &w.flow_size_m,
+                    &w.particle_factor,
+                    &w.flow_source,
+                    &w.drained_kg_s,
+                    &w.cell_scratch[0],
+                    &w.cell_scratch[1],
+                    &w.cell_scratch[2],
+                    &w.cell_scratch[3]};
 }
 
 template <class W> auto face_arrays(W& w) {
-  return std::array{&w.transmissibility_m, &w.face_area_m2, &w.flow_conductance, &w.flow_drive,
-                    &w.air_flow_kg_s, &w.face_scratch[0], &w.face_scratch[1]};
+  return std::array{&w.transmissibility_m, &w.face_area_m2,    &w.flow_conductance, &w.flow_drive,
+                    &w.air_flow_kg_s,      &w.face_scratch[0], &w.face_scratch[1]};
 }
 
 } // namespace
@@ -103,8 +151,7 @@ LaneSite<lanes>::LaneSite(const PileSite& first)
     boundary.push_back(static_cast<int>(f));
   }
   depth_m.assign(lanes * cells(), 0.0);
-  for (auto* v :
-       {&area_x_m2, &area_z_m2, &distance_x_m, &rise_m, &plan_area_m2, &drain_share}) {
+  for (auto* v : {&area_x_m2, &area_z_m2, &distance_x_m, &rise_m, &plan_area_m2, &drain_share}) {
     v->assign(lanes * faces(), 0.0);
   }
   for (int lane = 0; lane < lanes; ++lane) {

@@ -99,7 +99,8 @@ template <int lanes> struct LaneWorkspace {
   PerLane<double, lanes> t_s{};
   PerLane<double, lanes> lumps_since_s{}; ///< time for which the state holds the lumps
   PerLane<Forcing, lanes> forcing{};
-  PerLane<engine::MeshScale, lanes> scale; ///< `plan` changes at events, `height` follows the volume
+  PerLane<engine::MeshScale, lanes>
+      scale; ///< `plan` changes at events, `height` follows the volume
   PerLane<double, lanes> volume_m3{}, wet_mass_kg{};
   PerLane<double, lanes> load_Pa_m{}; ///< overburden per metre of depth at unit scale
   PerLane<bool, lanes> fan_on{};
@@ -113,8 +114,8 @@ template <int lanes> struct LaneWorkspace {
   std::vector<double> vapour_slope_J_m3K; ///< latent heat of pore vapour per kelvin
   std::vector<double> air_slope_J_kgK;    ///< enthalpy of the pore air per kelvin and kg dry air
   std::vector<double> vapour_density, humidity, dry_air_density, gas_density, viscosity_Pa_s,
-      relative_diffusivity;        ///< of a gas with D0 = 1 m2/s at 0 degC
-  std::vector<double> mobility_s;  ///< dry air density times permeability over viscosity
+      relative_diffusivity;       ///< of a gas with D0 = 1 m2/s at 0 degC
+  std::vector<double> mobility_s; ///< dry air density times permeability over viscosity
   std::vector<double> oxygen, oxygen_before, oxygen_half, oxygen_demand_mol_s, oxygen_factor,
       pore_air_mol;
   std::vector<double> oxygen_slope_1_s;   ///< over the last step

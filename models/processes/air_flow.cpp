@@ -14,7 +14,7 @@ namespace {
 template <int lanes>
 HEAPCAST_INLINE inline void flow_terms(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w) {
   const std::size_t inner = site.inner.size();
-#pragma GCC ivdep
+  HEAPCAST_INDEPENDENT
   for (std::size_t j = 0; j < inner; ++j) {
     each_lane<lanes>([&](int l) HEAPCAST_INLINE {
       const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
@@ -23,8 +23,8 @@ HEAPCAST_INLINE inline void flow_terms(const LaneSite<lanes>& site, LaneWorkspac
       const double ma = w.mobility_s[a];
       const double mb = w.mobility_s[b];
       w.flow_conductance[f] = w.transmissibility_m[f] * 2.0 * ma * mb / (ma + mb);
-      const double lighter = in_lane(w.forcing, l).air_density_kg_m3 -
-                             0.5 * (w.gas_density[a] + w.gas_density[b]);
+      const double lighter =
+          in_lane(w.forcing, l).air_density_kg_m3 - 0.5 * (w.gas_density[a] + w.gas_density[b]);
       w.flow_drive[f] =
           lighter * standard_gravity_m_s2 * site.rise_m[f] * in_lane(w.scale, l).height;
     });
@@ -38,8 +38,8 @@ HEAPCAST_INLINE inline void flow_terms(const LaneSite<lanes>& site, LaneWorkspac
       const PileSite& own = *in_lane(site.site, l);
       const double outside = in_lane(w.forcing, l).air_density_kg_m3;
       const double height = in_lane(w.scale, l).height;
-      const double open = kind == FaceKind::surface ? in_lane(w.surface, l).gas_share
-                          : kind == FaceKind::wall  ? in_lane(w.wall, l).gas_share
+      const double open = kind == FaceKind::surface  ? in_lane(w.surface, l).gas_share
+                          : kind == FaceKind::wall   ? in_lane(w.wall, l).gas_share
                           : own.pile->aeration.pipes ? 1.0
                                                      : 0.0;
       w.flow_conductance[f] = open * w.transmissibility_m[f] * w.mobility_s[a];
@@ -97,10 +97,10 @@ void flow(const LaneSite<lanes>& site, Solver& solver, LaneWorkspace<lanes>& w) 
 
 } // namespace
 
-void air_flow(const LaneSite<1>& site, engine::PotentialFlow& solver, LaneWorkspace<1>& w) {
+void air_flow(const LaneSite<1>& site, engine::PotentialFlow<1>& solver, LaneWorkspace<1>& w) {
   flow(site, solver, w);
 }
-void air_flow(const LaneSite<run_lanes>& site, engine::LaneFlow& solver,
+void air_flow(const LaneSite<run_lanes>& site, engine::PotentialFlow<run_lanes>& solver,
               LaneWorkspace<run_lanes>& w) {
   flow(site, solver, w);
 }

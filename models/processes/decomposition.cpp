@@ -41,7 +41,8 @@ HEAPCAST_INLINE inline void potential(const LaneSite<lanes>& site,
   const double* holding = state.field(F::water_holding);
   double closed[lanes];
   for (int l = 0; l < lanes; ++l) {
-    closed[l] = lumps_left(site.coefficients.at(l), in_lane(w.t_s, l) - in_lane(w.lumps_since_s, l));
+    closed[l] =
+        lumps_left(site.coefficients.at(l), in_lane(w.t_s, l) - in_lane(w.lumps_since_s, l));
   }
 
   each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {

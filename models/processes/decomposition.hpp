@@ -24,7 +24,7 @@ void decomposition_potential(const LaneSite<run_lanes>& site, const LaneStateVie
 /// Carbon dioxide, methane, metabolic water, heat, mineralised and immobilised nitrogen.
 void decomposition(const LaneSite<1>& site, const LaneStateView<1>& state, LaneWorkspace<1>& w,
                    const LaneRates<1>& rates);
-void decomposition(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state, LaneWorkspace<run_lanes>& w,
-                   const LaneRates<run_lanes>& rates);
+void decomposition(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
+                   LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates);
 
 } // namespace heapcast::models

@@ -65,15 +65,15 @@ HEAPCAST_INLINE inline Conductances conductances(const LaneSite<lanes>& site,
   const double db = w.relative_diffusivity[b];
   const double g = w.transmissibility_m[f];
   constexpr double d0 = reference_diffusivity_m2_s(Gas::water);
-  return {g * 2.0 * ka * kb / (ka + kb), g * site.coefficients.vapour_enhancement[l] * d0 * 2.0 *
-                                             da * db / (da + db + 1e-300)};
+  return {g * 2.0 * ka * kb / (ka + kb),
+          g * site.coefficients.vapour_enhancement[l] * d0 * 2.0 * da * db / (da + db + 1e-300)};
 }
 
 template <int lanes>
 HEAPCAST_INLINE inline void between_cells(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w,
                                           double* d_enthalpy, double* d_water) {
   const std::size_t inner = site.inner.size();
-#pragma GCC ivdep
+  HEAPCAST_INDEPENDENT
   for (std::size_t j = 0; j < inner; ++j) {
     each_lane<lanes>([&](int l) HEAPCAST_INLINE {
       const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
@@ -160,16 +160,15 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
       const double film_m_s = film / (out.air_density_kg_m3 * heat_capacity_dry_air_J_kgK);
       const double radiative = site.coefficients.emissivity[l] * out.radiative_W_m2K;
       const double h = film + radiative;
-      const double upward =
-          std::min(0.5 + 0.5 * std::max(site.area_z_m2[f], 0.0) * plan * (site.round ? plan : 1.0) /
-                             area,
-                   1.0);
+      const double upward = std::min(0.5 + 0.5 * std::max(site.area_z_m2[f], 0.0) * plan *
+                                               (site.round ? plan : 1.0) / area,
+                                     1.0);
       const double sun = site.coefficients.solar_absorptance[l] * out.solar_W_m2 * s.sun_share *
                          upward * (1.0 - covered * (1.0 - snow_sun_share));
       const double sol_air =
-          out.air_temperature_K +
-          (sun + s.sky_share * radiative * upward * (out.sky_temperature_K - out.air_temperature_K)) /
-              h;
+          out.air_temperature_K + (sun + s.sky_share * radiative * upward *
+                                             (out.sky_temperature_K - out.air_temperature_K)) /
+                                      h;
       const double resistance =
           s.resistance_m2K_W + (top ? snow_resistance_m2K_W_per_kg * snow_kg_m2 : 0.0);
       const double open = 1.0 / (1.0 / h + resistance);
@@ -200,8 +199,7 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
           conducted +
           evaporated * vapour_enthalpy_J_kg(evaporated > 0.0 ? skin_K : out.air_temperature_K) +
           m * (sensible_air(air_K) + humidity * vapour_enthalpy_J_kg(air_K));
-      heat_to_snow[l] +=
-          top && conducted > 0.0 && skin_K > freezing_K ? covered * conducted : 0.0;
+      heat_to_snow[l] += top && conducted > 0.0 && skin_K > freezing_K ? covered * conducted : 0.0;
       d_enthalpy[a] -= heat;
       d_water[a] -= vapour;
       heat_lost[l] += heat;
@@ -237,7 +235,8 @@ void rain_and_snow(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w,
     const double rain_heat_J_kg =
         heat_capacity_water_J_kgK * std::max(out.air_temperature_K - freezing_K, 0.0);
     for (const int face : site.boundary) {
-      const double plan_area = site.plan_area_m2[static_cast<std::size_t>(face) * lanes + l] * scale;
+      const double plan_area =
+          site.plan_area_m2[static_cast<std::size_t>(face) * lanes + l] * scale;
       const std::size_t a =
           static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]) * lanes + l;
       d_water[a] += (rain + melt) * plan_area;
@@ -261,7 +260,7 @@ HEAPCAST_INLINE inline void linearise(const LaneSite<lanes>& site, LaneWorkspace
     block.diagonal[i] = 0.0;
   });
   const std::size_t inner = site.inner.size();
-#pragma GCC ivdep
+  HEAPCAST_INDEPENDENT
   for (std::size_t j = 0; j < inner; ++j) {
     each_lane<lanes>([&](int l) HEAPCAST_INLINE {
       const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
@@ -335,8 +334,8 @@ void drain(const LaneSite<lanes>& site, const LaneStateView<lanes>& state, LaneW
     if (site.drain_from[face] < 0) {
       continue;
     }
-    const int below = site.drain_from[face] == site.cell_a[face] ? site.cell_b[face]
-                                                                 : site.cell_a[face];
+    const int below =
+        site.drain_from[face] == site.cell_a[face] ? site.cell_b[face] : site.cell_a[face];
     for (int l = 0; l < lanes; ++l) {
       const std::size_t from = static_cast<std::size_t>(site.drain_from[face]) * lanes + l;
       const double drained = site.drain_share[face * lanes + l] * w.drained_kg_s[from];
@@ -344,7 +343,8 @@ void drain(const LaneSite<lanes>& site, const LaneStateView<lanes>& state, LaneW
         continue;
       }
       const double share = drained / w.liquid_kg[from];
-      const double heat = drained * heat_capacity_water_J_kgK * (w.temperature_K[from] - freezing_K);
+      const double heat =
+          drained * heat_capacity_water_J_kgK * (w.temperature_K[from] - freezing_K);
       const double tan = share *
                          std::min(1.0, free_share[from] * site.coefficients.free_ammonia_scale[l]) *
                          ammonium[from];
@@ -410,9 +410,8 @@ Shield wall_shield(const PileDescription& pile) {
 }
 
 #define HEAPCAST_HEAT(lanes)                                                                       \
-  HEAPCAST_VECTORISED static void between_cells_of(const LaneSite<lanes>& site,                    \
-                                                   LaneWorkspace<lanes>& w, double* d_enthalpy,    \
-                                                   double* d_water) {                              \
+  HEAPCAST_VECTORISED static void between_cells_of(                                                \
+      const LaneSite<lanes>& site, LaneWorkspace<lanes>& w, double* d_enthalpy, double* d_water) { \
     between_cells<lanes>(site, w, d_enthalpy, d_water);                                            \
   }                                                                                                \
   HEAPCAST_VECTORISED static void through_boundary_of(                                             \
@@ -427,14 +426,12 @@ Shield wall_shield(const PileDescription& pile) {
     through_boundary_of(site, w, rates, heat_to_snow);                                             \
     rain_and_snow<lanes>(site, w, heat_to_snow, rates);                                            \
   }                                                                                                \
-  HEAPCAST_VECTORISED void heat_linearisation(const LaneSite<lanes>& site,                         \
-                                              LaneWorkspace<lanes>& w,                             \
-                                              engine::StiffBlock& block) {                         \
+  HEAPCAST_VECTORISED void heat_linearisation(                                                     \
+      const LaneSite<lanes>& site, LaneWorkspace<lanes>& w, engine::StiffBlock& block) {           \
     linearise<lanes>(site, w, block);                                                              \
   }                                                                                                \
-  HEAPCAST_VECTORISED static void drain_cells_of(const LaneSite<lanes>& site,                      \
-                                                 const LaneStateView<lanes>& state,                \
-                                                 LaneWorkspace<lanes>& w) {                        \
+  HEAPCAST_VECTORISED static void drain_cells_of(                                                  \
+      const LaneSite<lanes>& site, const LaneStateView<lanes>& state, LaneWorkspace<lanes>& w) {   \
     drain_cells<lanes>(site, state, w);                                                            \
   }                                                                                                \
   void drainage(const LaneSite<lanes>& site, const LaneStateView<lanes>& state,                    \

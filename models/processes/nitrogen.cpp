@@ -53,7 +53,7 @@ HEAPCAST_INLINE inline void turnover(const LaneSite<lanes>& site, const LaneStat
 
   constexpr double d0 = reference_diffusivity_m2_s(Gas::ammonia);
   const std::size_t inner = site.inner.size();
-#pragma GCC ivdep
+  HEAPCAST_INDEPENDENT
   for (std::size_t j = 0; j < inner; ++j) {
     each_lane<lanes>([&](int l) HEAPCAST_INLINE {
       const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
@@ -93,9 +93,8 @@ HEAPCAST_INLINE inline void turnover(const LaneSite<lanes>& site, const LaneStat
                                                     : 0.0;
       const double inside = w.transmissibility_m[f] * d0 * w.relative_diffusivity[a];
       const double outside = film_m_s * w.face_area_m2[f];
-      const double conductance_m3_s =
-          std::max(w.air_flow_kg_s[f], 0.0) / w.dry_air_density[a] +
-          open * inside * outside / (inside + outside + 1e-300);
+      const double conductance_m3_s = std::max(w.air_flow_kg_s[f], 0.0) / w.dry_air_density[a] +
+                                      open * inside * outside / (inside + outside + 1e-300);
       const double flux = conductance_m3_s * w.ammonia_gas_kgN_m3[a];
       d_ammonium[a] -= flux;
       lost[l] += flux;

@@ -14,7 +14,7 @@ namespace heapcast::models {
 /// and leaves through the surface.
 void nitrogen(const LaneSite<1>& site, const LaneStateView<1>& state, LaneWorkspace<1>& w,
               const LaneRates<1>& rates);
-void nitrogen(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state, LaneWorkspace<run_lanes>& w,
-              const LaneRates<run_lanes>& rates);
+void nitrogen(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
+              LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates);
 
 } // namespace heapcast::models

@@ -36,7 +36,7 @@ HEAPCAST_INLINE inline void transport_terms(const LaneSite<lanes>& site,
     o.gain_outside[i] = 0.0;
   });
   const std::size_t inner = site.inner.size();
-#pragma GCC ivdep
+  HEAPCAST_INDEPENDENT
   for (std::size_t j = 0; j < inner; ++j) {
     each_lane<lanes>([&](int l) HEAPCAST_INLINE {
       const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
@@ -72,9 +72,8 @@ HEAPCAST_INLINE inline void transport_terms(const LaneSite<lanes>& site,
       const double inside = w.transmissibility_m[f] * o.conductance[a];
       const double outside =
           film_m_s * w.face_area_m2[f] * w.dry_air_density[a] / molar_mass_dry_air_kg_mol;
-      const double into =
-          std::max(-w.air_flow_kg_s[f], 0.0) / molar_mass_dry_air_kg_mol +
-          open * inside * outside / (inside + outside + 1e-300);
+      const double into = std::max(-w.air_flow_kg_s[f], 0.0) / molar_mass_dry_air_kg_mol +
+                          open * inside * outside / (inside + outside + 1e-300);
       o.loss[a] += into;
       o.gain_outside[a] += into * oxygen_in_dry_air;
     });
@@ -84,8 +83,9 @@ HEAPCAST_INLINE inline void transport_terms(const LaneSite<lanes>& site,
 /// sum_f G_f (x_neighbour - x) [mol/s] of every cell into `net`.
 template <int lanes>
 HEAPCAST_INLINE inline void transport(const LaneSite<lanes>& site, const double* x, Arrays& o) {
-  each_entry<lanes>(site.cells(), [&](std::size_t i, int /*l*/)
-                                      HEAPCAST_INLINE { o.net[i] = o.gain_outside[i] - o.loss[i] * x[i]; });
+  each_entry<lanes>(site.cells(), [&](std::size_t i, int /*l*/) HEAPCAST_INLINE {
+    o.net[i] = o.gain_outside[i] - o.loss[i] * x[i];
+  });
   const std::size_t inner = site.inner.size();
   for (std::size_t j = 0; j < inner; ++j) {
     each_lane<lanes>([&](int l) HEAPCAST_INLINE {
@@ -101,9 +101,9 @@ HEAPCAST_INLINE inline void transport(const LaneSite<lanes>& site, const double*
 /// Where the step starts from: BDF2 is a shorter backward Euler step from a point ahead on the
 /// slope of the last step.
 template <int lanes>
-HEAPCAST_INLINE inline void begin(const LaneSite<lanes>& site, const PerLane<double, lanes>& since_s,
-                                  LaneWorkspace<lanes>& w, PerLane<double, lanes>& step_s,
-                                  Arrays& o) {
+HEAPCAST_INLINE inline void begin(const LaneSite<lanes>& site,
+                                  const PerLane<double, lanes>& since_s, LaneWorkspace<lanes>& w,
+                                  PerLane<double, lanes>& step_s, Arrays& o) {
   double weight[lanes];
   for (int l = 0; l < lanes; ++l) {
     weight[l] = 0.0;
@@ -117,7 +117,8 @@ HEAPCAST_INLINE inline void begin(const LaneSite<lanes>& site, const PerLane<dou
     in_lane(step_s, l) = since / (1.0 + weight[l]);
   }
   each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
-    const double ahead = w.oxygen_before[i] + weight[l] * in_lane(step_s, l) * w.oxygen_slope_1_s[i];
+    const double ahead =
+        w.oxygen_before[i] + weight[l] * in_lane(step_s, l) * w.oxygen_slope_1_s[i];
     o.start[i] = std::clamp(ahead, 0.0, oxygen_in_dry_air);
     const double x = w.oxygen[i];
     const double sound = x - x == 0.0 ? x : 0.0; // infinite or no number: 0
@@ -192,8 +193,8 @@ HEAPCAST_INLINE inline void oxygen_share(const LaneSite<lanes>& site, LaneWorksp
     transport<lanes>(site, x, o);                                                                  \
   }                                                                                                \
   HEAPCAST_VECTORISED static void begin_of(                                                        \
-      const LaneSite<lanes>& site, const PerLane<double, lanes>& since_s,                          \
-      LaneWorkspace<lanes>& w, PerLane<double, lanes>& step_s, Arrays& o) {                        \
+      const LaneSite<lanes>& site, const PerLane<double, lanes>& since_s, LaneWorkspace<lanes>& w, \
+      PerLane<double, lanes>& step_s, Arrays& o) {                                                 \
     begin<lanes>(site, since_s, w, step_s, o);                                                     \
   }                                                                                                \
   HEAPCAST_VECTORISED static void jacobian_of(const LaneSite<lanes>& site,                         \
@@ -233,20 +234,6 @@ template <int lanes> void PoreOxygenBalance<lanes>::set_transport(const LaneWork
   transport_terms_of(site_, w, arrays_);
 }
 
-template <> bool PoreOxygenBalance<1>::factor() {
-  return lu_.factor(arrays_.diagonal, arrays_.minus_into_a, arrays_.minus_into_b);
-}
-template <> bool PoreOxygenBalance<run_lanes>::factor() {
-  lu_.factor(arrays_.diagonal.data(), arrays_.minus_into_a.data(), arrays_.minus_into_b.data());
-  return true;
-}
-template <> void PoreOxygenBalance<1>::backsolve() {
-  lu_.solve(arrays_.step);
-}
-template <> void PoreOxygenBalance<run_lanes>::backsolve() {
-  lu_.solve(arrays_.step.data());
-}
-
 template <int lanes>
 void PoreOxygenBalance<lanes>::solve(const PerLane<double, lanes>& since_s,
                                      LaneWorkspace<lanes>& w) {
@@ -272,13 +259,11 @@ void PoreOxygenBalance<lanes>::solve(const PerLane<double, lanes>& since_s,
     // no lane's factors may depend on what another lane needed: fresh ones at every start.
     if (iteration >= patient_iterations || (lanes == 1 ? !factored_ : iteration == 0)) {
       jacobian_of(site_, w, arrays_);
-      factored_ = factor();
-      if (!factored_) {
-        return; // a bad trial state; the step control will reject it
-      }
+      lu_.factor(arrays_.diagonal.data(), arrays_.minus_into_a.data(), arrays_.minus_into_b.data());
+      factored_ = true;
     }
     residual_of(site_, w, arrays_);
-    backsolve();
+    lu_.solve(arrays_.step.data());
     take_step_of(site_, done, w, arrays_, largest);
     all = true;
     for (int l = 0; l < lanes; ++l) {

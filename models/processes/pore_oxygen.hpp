@@ -1,7 +1,6 @@
 #pragma once
 
 #include "engine/lane_solvers.hpp"
-#include "engine/neighbour_lu.hpp"
 #include "models/pile_workspace.hpp"
 
 #include <span>
@@ -45,11 +44,8 @@ public:
   void rates(const LaneWorkspace<lanes>& w, std::span<const double> x, std::span<double> dxdt);
 
 private:
-  bool factor();
-  void backsolve();
-
   const LaneSite<lanes>& site_;
-  std::conditional_t<lanes == 1, engine::NeighbourLu, engine::LaneLu<lanes>> lu_;
+  engine::LaneLu<lanes> lu_;
   bool factored_ = false;
   OxygenArrays arrays_;
 };

@@ -77,18 +77,15 @@ HEAPCAST_INLINE inline void evaluate(const LaneSite<lanes>& site, const LaneStat
   for (int l = 0; l < lanes; ++l) {
     const double plan = in_lane(w.scale, l).plan;
     plan2[l] = plan * (site.round ? plan : 1.0);
-    const double loose_height =
-        loose_m3[l] / (in_lane(site.total_volume_m3, l) * plan2[l]);
+    const double loose_height = loose_m3[l] / (in_lane(site.total_volume_m3, l) * plan2[l]);
     in_lane(w.wet_mass_kg, l) = wet_kg[l];
-    in_lane(w.load_Pa_m, l) =
-        standard_gravity_m_s2 * wet_kg[l] / loose_m3[l] * loose_height;
+    in_lane(w.load_Pa_m, l) = standard_gravity_m_s2 * wet_kg[l] / loose_m3[l] * loose_height;
   }
 
   each_entry<lanes>(n, [&](std::size_t i, int l) HEAPCAST_INLINE {
     const Coefficients k = site.coefficients.at(l);
     const double dry = w.dry_kg[i];
-    const double solids_m3 =
-        (dry - ash[i]) / organic_density_kg_m3 + ash[i] / ash_density_kg_m3;
+    const double solids_m3 = (dry - ash[i]) / organic_density_kg_m3 + ash[i] / ash_density_kg_m3;
     const double water_m3 = water[i] / water_density_kg_m3;
     w.load_factor[i] =
         -std::expm1(-in_lane(w.load_Pa_m, l) * site.depth_m[i] / k.settling_stress_Pa);
@@ -112,8 +109,8 @@ HEAPCAST_INLINE inline void evaluate(const LaneSite<lanes>& site, const LaneStat
     w.cell_scratch[0][i] = 1.0 - solids_m3 / volume; // porosity
   });
   each_entry<lanes>(n, [&](std::size_t i, int l) HEAPCAST_INLINE {
-    const double fines = std::exp(site.coefficients.fines_exponent[l] *
-                                  std::log(w.dry_kg[i] / start_dry[i]));
+    const double fines =
+        std::exp(site.coefficients.fines_exponent[l] * std::log(w.dry_kg[i] / start_dry[i]));
     const double t = w.temperature_K[i];
     w.permeability_m2[i] = permeability_m2(
         {.flow_size_m = w.flow_size_m[i] * fines, .free_air_space = w.free_air_space[i]});
@@ -166,9 +163,8 @@ HEAPCAST_INLINE inline void evaluate(const LaneSite<lanes>& site, const LaneStat
     const double area2 = ax * ax + az * az;
     const double area = std::sqrt(area2);
     w.face_area_m2[i] = y * area;
-    w.transmissibility_m[i] = y * (site.cell_b[i / lanes] >= 0
-                                       ? area / std::sqrt(dx * dx + dz * dz)
-                                       : area2 / (dx * ax + dz * az));
+    w.transmissibility_m[i] = y * (site.cell_b[i / lanes] >= 0 ? area / std::sqrt(dx * dx + dz * dz)
+                                                               : area2 / (dx * ax + dz * az));
   });
 }
 

@@ -27,7 +27,7 @@ void prepare_structure(const PileSite& site, const PileState& state, Workspace& 
 /// split between own weight and load is a judgement).
 void settling(const LaneSite<1>& site, const LaneStateView<1>& state, LaneWorkspace<1>& w,
               const LaneRates<1>& rates);
-void settling(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state, LaneWorkspace<run_lanes>& w,
-              const LaneRates<run_lanes>& rates);
+void settling(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
+              LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates);
 
 } // namespace heapcast::models

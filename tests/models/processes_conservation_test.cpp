@@ -103,9 +103,9 @@ Defect defect(const Invariant& invariant, const Rates& rates) {
 /// Rates of one process alone in the state of `bench`.
 std::vector<double> rates_of(const Process& process, const Bench& bench, PileSystem& system) {
   std::vector<double> dydt(bench.state.layout.integrated_size(), 0.0);
-  process.rates(system.lane_site(), {bench.state.layout, bench.state.y.data(), bench.state.y.data()},
-                system.workspace(),
-                {bench.state.layout, dydt});
+  process.rates(system.lane_site(),
+                {bench.state.layout, bench.state.y.data(), bench.state.y.data()},
+                system.workspace(), {bench.state.layout, dydt});
   return dydt;
 }
 
