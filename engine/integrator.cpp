@@ -1,7 +1,7 @@
 #include "engine/integrator.hpp"
 
 #include "engine/errors.hpp"
-#include "engine/neighbour_lu.hpp"
+#include "engine/lane_solvers.hpp"
 
 #include <boost/numeric/odeint/algebra/default_operations.hpp>
 #include <boost/numeric/odeint/algebra/range_algebra.hpp>
@@ -121,10 +121,8 @@ public:
       for (std::size_t i = 0; i < diagonal_.size(); ++i) {
         diagonal_[i] = 1.0 / hg - block_.diagonal[i];
       }
-      if (!lu_->factor(diagonal_, minus_b_, minus_a_)) {
-        std::fill(r.begin(), r.end(), std::numeric_limits<double>::quiet_NaN());
-        return; // singular at this step; the step control takes a smaller one
-      }
+      // Singular at this step: not finite; the step control takes a smaller one.
+      lu_->factor(diagonal_.data(), minus_b_.data(), minus_a_.data());
       factored_h_ = h;
     }
     const std::span<double> inside(r.data() + block_.first, diagonal_.size());
@@ -134,7 +132,7 @@ public:
     for (std::size_t i = block_.first + inside.size(); i < r.size(); ++i) {
       r[i] *= hg;
     }
-    lu_->solve(inside);
+    lu_->solve(inside.data());
     double given = 0.0;
     for (std::size_t i = 0; i < inside.size(); ++i) {
       given += column_[i] * inside[i];
@@ -145,7 +143,7 @@ public:
 private:
   OdeSystem& system_;
   const Mesh* mesh_;
-  std::optional<NeighbourLu> lu_;
+  std::optional<LaneLu<1>> lu_;
   StiffBlock block_;
   std::vector<double> column_, diagonal_, minus_b_, minus_a_;
   double factored_h_ = 0.0;

@@ -4,30 +4,54 @@
 
 namespace heapcast::models {
 
-/// The parameters of one run in SI, resolved once. Names as in `parameters.def`.
+// Every coefficient of a run, in SI; names as in `parameters.def`.
+// clang-format off
+#define HEAPCAST_COEFFICIENTS(X) \
+  X(fast_rate_1_s) X(medium_rate_1_s) X(slow_rate_1_s) X(resistant_rate_1_s) \
+  X(temperature_min_K) X(temperature_opt_K) X(temperature_max_K) X(moisture_mid) \
+  X(moisture_slope) X(oxygen_half_scale) X(anaerobic_share) X(anaerobic_heat) X(methane_share) \
+  X(biomass_yield) X(humus_yield) X(contois) X(decay_rate_1_s) X(log_decay_theta) \
+  X(heat_kill_1_s) X(ph_half) X(particle_exponent) X(lump_share) X(lump_time_s) \
+  X(heat_per_oxygen_J_kg) X(solids_heat_capacity_J_kgK) X(conductivity_scale) \
+  X(vapour_enhancement) X(surface_film_scale) X(emissivity) X(solar_absorptance) \
+  X(ground_conductance_W_m2K) X(flow_size_scale) X(wind_pressure) X(shrink) X(settling_scale) \
+  X(fines_exponent) X(settling_time_s) X(settling_stress_Pa) X(load_compression) \
+  X(turn_rebound) X(nesting) X(free_ammonia_scale) X(biomass_cn) X(nitrogen_half) \
+  X(nitrification_rate_1_s) X(denitrification_rate_1_s) X(nitrous_share) X(turn_ammonia_loss) \
+  X(metabolic_water) X(water_holding_scale) X(drainage_time_s) X(rain_infiltration) \
+  X(surface_vapour_m_s) X(turn_cooling) X(turn_breakage) X(biomass_start_scale) \
+  X(inactivation_scale)
+// clang-format on
+
+/// The parameters of one run in SI, resolved once.
 struct Coefficients {
+  Coefficients() = default;
   explicit Coefficients(const ParameterSet& p);
 
-  double fast_rate_1_s, medium_rate_1_s, slow_rate_1_s, resistant_rate_1_s;
-  double temperature_min_K, temperature_opt_K, temperature_max_K;
-  double moisture_mid, moisture_slope;
-  double oxygen_half_scale;
-  double anaerobic_share, anaerobic_heat, methane_share;
-  double biomass_yield, humus_yield, contois;
-  double decay_rate_1_s, log_decay_theta, heat_kill_1_s;
-  double ph_half, particle_exponent;
-  double lump_share, lump_time_s;
-  double heat_per_oxygen_J_kg;
-  double solids_heat_capacity_J_kgK, conductivity_scale, vapour_enhancement;
-  double surface_film_scale, emissivity, solar_absorptance, ground_conductance_W_m2K;
-  double flow_size_scale, wind_pressure;
-  double shrink, settling_scale, fines_exponent, settling_time_s, settling_stress_Pa,
-      load_compression, turn_rebound, nesting;
-  double free_ammonia_scale, biomass_cn, nitrogen_half;
-  double nitrification_rate_1_s, denitrification_rate_1_s, nitrous_share, turn_ammonia_loss;
-  double metabolic_water, water_holding_scale, drainage_time_s, rain_infiltration;
-  double surface_vapour_m_s, turn_cooling, turn_breakage;
-  double biomass_start_scale, inactivation_scale;
+#define HEAPCAST_DECLARE(name) double name;
+  HEAPCAST_COEFFICIENTS(HEAPCAST_DECLARE)
+#undef HEAPCAST_DECLARE
+};
+
+/// The coefficients of several runs side by side.
+template <int lanes> struct LaneCoefficients {
+#define HEAPCAST_DECLARE(name) double name[lanes];
+  HEAPCAST_COEFFICIENTS(HEAPCAST_DECLARE)
+#undef HEAPCAST_DECLARE
+
+  void put(int lane, const Coefficients& k) {
+#define HEAPCAST_COPY(name) name[lane] = k.name;
+    HEAPCAST_COEFFICIENTS(HEAPCAST_COPY)
+#undef HEAPCAST_COPY
+  }
+  /// Those of one lane. What the caller does not use is not read.
+  [[nodiscard]] __attribute__((always_inline)) Coefficients at(int lane) const {
+    Coefficients k;
+#define HEAPCAST_COPY(name) k.name = name[lane];
+    HEAPCAST_COEFFICIENTS(HEAPCAST_COPY)
+#undef HEAPCAST_COPY
+    return k;
+  }
 };
 
 } // namespace heapcast::models

@@ -1,28 +1,15 @@
 #pragma once
 
 #include "engine/integrator.hpp"
-#include "engine/potential_flow.hpp"
+#include "models/pile_rates.hpp"
 #include "models/pile_state.hpp"
-#include "models/pile_workspace.hpp"
-#include "models/processes/pore_oxygen.hpp"
 
 #include <span>
-#include <string_view>
 #include <vector>
 
 namespace heapcast::models {
 
-/// One process: adds its rates from the state and the workspace. A new process is its file pair,
-/// its test and one line in `processes()`.
-struct Process {
-  std::string_view name;
-  void (*rates)(const PileSite&, const StateView&, Workspace&, const Rates&);
-};
-
-[[nodiscard]] std::span<const Process> processes();
-
-/// The pile as a system of rates. Order of one evaluation: weather, structure, air flow, potential
-/// decomposition, pore oxygen (algebraic, storage implicit over the step), then every process.
+/// The pile as a system of rates, see PileRates.
 /// Owns the scratch space of one run; not for sharing between threads.
 class PileSystem final : public engine::OdeSystem {
 public:
@@ -48,29 +35,27 @@ public:
   void rates_with_oxygen(double t_s, std::span<const double> y, std::span<const double> x,
                          std::span<double> dydt, std::span<double> dxdt);
 
-  [[nodiscard]] const Workspace& workspace() const { return w_; }
-  [[nodiscard]] Workspace& workspace() { return w_; }
+  [[nodiscard]] const Workspace& workspace() const { return rates_.workspace(); }
+  [[nodiscard]] Workspace& workspace() { return rates_.workspace(); }
+  /// The site as processes see it.
+  [[nodiscard]] const LaneSite<1>& lane_site() const { return rates_.site(); }
   /// Brings the workspace up to the given state without advancing anything.
   void evaluate(double t_s, std::span<const double> y);
 
   /// Relative size of the allowed error; 1 is the default.
-  void set_tolerance(double factor) { tolerance_ = factor; }
+  void set_tolerance(double factor) { rates_.set_tolerance(factor); }
   /// Whether pore oxygen is held back by what is stored in the pores (default) or is steady.
-  void set_oxygen_storage(bool on) { storage_ = on; }
+  void set_oxygen_storage(bool on) { rates_.set_oxygen_storage(on); }
 
 private:
-  void prepare(double t_s, const StateView& view);
-  void add_rates(const StateView& view, std::span<double> dydt);
+  [[nodiscard]] StateView view(std::span<const double> y) const {
+    return {state_.layout, y.data(), state_.y.data()};
+  }
 
   const PileSite& site_;
   const PileState& state_;
-  engine::PotentialFlow flow_;
-  PoreOxygenBalance oxygen_;
-  Workspace w_;
+  PileRates<1> rates_;
   std::vector<double> scale_;
-  double step_start_s_ = 0.0;
-  double tolerance_ = 1.0;
-  bool storage_ = true;
 };
 
 } // namespace heapcast::models

@@ -1,13 +1,16 @@
 #pragma once
 
+#include "engine/lanes.hpp"
 #include "engine/mesh.hpp"
 #include "models/coefficients.hpp"
 #include "models/pile.hpp"
 #include "models/pile_state.hpp"
 #include "models/surface/forcing.hpp"
 
+#include <array>
 #include <cstddef>
 #include <span>
+#include <type_traits>
 #include <vector>
 
 namespace heapcast::models {
@@ -44,19 +47,65 @@ struct PileSite {
   PileSite(const PileDescription& description, engine::Mesh built);
 };
 
-/// Everything a rate evaluation computes on the way, one array per quantity.
-struct Workspace {
-  explicit Workspace(const engine::Mesh& mesh);
+/// Runs that advance side by side in an ensemble.
+inline constexpr int run_lanes = 8;
 
-  double t_s = 0.0;
-  double lumps_since_s = 0.0; ///< time for which the state holds the lumps
-  Forcing forcing{};
-  engine::MeshScale scale; ///< `plan` changes at events, `height` follows the volume
-  double volume_m3 = 0.0, wet_mass_kg = 0.0;
-  double load_Pa_m = 0.0; ///< overburden per metre of depth at unit scale
-  bool fan_on = false;
-  Shield surface, wall; ///< as covered now
-  double snow_kg_m2 = 0.0;
+/// One value a lane; with one lane the value itself.
+template <class T, int lanes>
+using PerLane = std::conditional_t<lanes == 1, T, std::array<T, static_cast<std::size_t>(lanes)>>;
+
+template <class T> HEAPCAST_INLINE inline T& in_lane(T& value, int /*lane*/) {
+  return value;
+}
+template <class T, std::size_t n> HEAPCAST_INLINE inline T& in_lane(std::array<T, n>& a, int lane) {
+  return a[static_cast<std::size_t>(lane)];
+}
+template <class T, std::size_t n>
+HEAPCAST_INLINE inline const T& in_lane(const std::array<T, n>& a, int lane) {
+  return a[static_cast<std::size_t>(lane)];
+}
+
+/// The sites of the runs that lie side by side: one topology, each lane its own geometry and
+/// coefficients. Arrays are [cell][lane] and [face][lane].
+template <int lanes> struct LaneSite {
+  /// All lanes filled from one site.
+  explicit LaneSite(const PileSite& site);
+  /// Puts another pile into a lane. Throws std::logic_error when its mesh has another topology.
+  void put(int lane, const PileSite& site);
+
+  [[nodiscard]] std::size_t cells() const { return cell_count; }
+  [[nodiscard]] std::size_t faces() const { return cell_a.size(); }
+
+  std::size_t cell_count = 0;
+  std::vector<int> cell_a, cell_b; ///< per face, once for all lanes
+  std::vector<engine::FaceKind> kind;
+  std::vector<int> inner, boundary;  ///< faces with and without a second cell
+  std::vector<int> inner_a, inner_b; ///< cells of the inner faces
+  std::vector<int> drain_from;
+  bool round = false;
+
+  std::vector<double> depth_m;
+  std::vector<double> area_x_m2, area_z_m2, distance_x_m, rise_m, plan_area_m2, drain_share;
+
+  LaneCoefficients<lanes> coefficients;
+  PerLane<const PileSite*, lanes> site; ///< what does not fit an array
+  PerLane<double, lanes> pressure_Pa, total_volume_m3, plan_area_total_m2, ground_scale;
+};
+
+/// Everything a rate evaluation computes on the way, one array per quantity.
+template <int lanes> struct LaneWorkspace {
+  explicit LaneWorkspace(const engine::Mesh& mesh);
+
+  PerLane<double, lanes> t_s{};
+  PerLane<double, lanes> lumps_since_s{}; ///< time for which the state holds the lumps
+  PerLane<Forcing, lanes> forcing{};
+  PerLane<engine::MeshScale, lanes>
+      scale; ///< `plan` changes at events, `height` follows the volume
+  PerLane<double, lanes> volume_m3{}, wet_mass_kg{};
+  PerLane<double, lanes> load_Pa_m{}; ///< overburden per metre of depth at unit scale
+  PerLane<bool, lanes> fan_on{};
+  PerLane<Shield, lanes> surface, wall; ///< as covered now
+  PerLane<double, lanes> snow_kg_m2{};
 
   // per cell: matter and structure
   std::vector<double> carbon_kgC, degradable_kgC, dry_kg, volume_m3_cell, temperature_K, liquid_kg,
@@ -65,11 +114,12 @@ struct Workspace {
   std::vector<double> vapour_slope_J_m3K; ///< latent heat of pore vapour per kelvin
   std::vector<double> air_slope_J_kgK;    ///< enthalpy of the pore air per kelvin and kg dry air
   std::vector<double> vapour_density, humidity, dry_air_density, gas_density, viscosity_Pa_s,
-      relative_diffusivity; ///< of a gas with D0 = 1 m2/s at 0 degC
+      relative_diffusivity;       ///< of a gas with D0 = 1 m2/s at 0 degC
+  std::vector<double> mobility_s; ///< dry air density times permeability over viscosity
   std::vector<double> oxygen, oxygen_before, oxygen_half, oxygen_demand_mol_s, oxygen_factor,
       pore_air_mol;
-  std::vector<double> oxygen_slope_1_s; ///< over the last step
-  double oxygen_step_s = 0.0;           ///< length of that step; 0 after an event
+  std::vector<double> oxygen_slope_1_s;   ///< over the last step
+  PerLane<double, lanes> oxygen_step_s{}; ///< length of that step; 0 after an event
   // per cell: biology
   std::vector<double> fast_potential, medium_potential, slow_potential, resistant_potential,
       decay_kgC_s, growth_yield, nitrification_potential, ph, temperature_factor, moisture_factor,
@@ -78,35 +128,53 @@ struct Workspace {
   // per cell, set at events
   std::vector<double> flow_size_m, particle_factor;
   // per face
-  std::vector<double> transmissibility_m, flow_conductance, flow_drive, air_flow_kg_s;
+  std::vector<double> transmissibility_m, face_area_m2, flow_conductance, flow_drive, air_flow_kg_s;
   std::vector<double> flow_source;
   std::vector<double> drained_kg_s;
+  // scratch: what a cell gives to a sum, what crosses a face
+  std::vector<double> cell_scratch[4], face_scratch[2];
 };
 
+using Workspace = LaneWorkspace<1>;
+
 /// Where a process adds its rates: per cell field, and totals.
-struct Rates {
+template <int lanes> struct LaneRates {
   const engine::FieldLayout& layout;
   std::span<double> dydt;
   [[nodiscard]] double* field(CellField f) const {
-    return dydt.data() + layout.field(static_cast<std::size_t>(f));
+    return dydt.data() + lanes * layout.field(static_cast<std::size_t>(f));
   }
-  [[nodiscard]] double& total(Total t) const {
-    return dydt[layout.total(static_cast<std::size_t>(t))];
+  /// One entry a lane.
+  [[nodiscard]] double* totals(Total t) const {
+    return dydt.data() + lanes * layout.total(static_cast<std::size_t>(t));
   }
+  [[nodiscard]] double& total(Total t) const { return *totals(t); }
 };
+using Rates = LaneRates<1>;
+
+/// Adds what every cell gives to the sum of its lane.
+template <int lanes>
+HEAPCAST_INLINE inline void add_cells(std::size_t cells, const std::vector<double>& value,
+                                      double* sum) {
+  for (std::size_t c = 0; c < cells; ++c) {
+    engine::each_lane<lanes>(
+        [&](int l) HEAPCAST_INLINE { sum[l] += value[c * lanes + static_cast<std::size_t>(l)]; });
+  }
+}
 
 /// Read access to the integrated part of a state and the held fields beside it.
-struct StateView {
+template <int lanes> struct LaneStateView {
   const engine::FieldLayout& layout;
   const double* integrated; ///< integrated fields and totals
   const double* whole;      ///< the state the held fields are read from
   [[nodiscard]] const double* field(CellField f) const {
     const auto i = static_cast<std::size_t>(f);
-    return (i < integrated_fields ? integrated : whole) + layout.field(i);
+    return (i < integrated_fields ? integrated : whole) + lanes * layout.field(i);
   }
-  [[nodiscard]] double total(Total t) const {
-    return integrated[layout.total(static_cast<std::size_t>(t))];
+  [[nodiscard]] const double* totals(Total t) const {
+    return integrated + lanes * layout.total(static_cast<std::size_t>(t));
   }
 };
+using StateView = LaneStateView<1>;
 
 } // namespace heapcast::models

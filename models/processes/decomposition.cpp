@@ -15,15 +15,15 @@ namespace heapcast::models {
 namespace {
 
 using F = CellField;
+using engine::each_entry;
 
 constexpr double reference_water_holding = 2.6; ///< kg/kg at which moisture counts as it is
 constexpr double nitrification_oxygen = 2.0;    ///< mol O2 per mol N
 constexpr double nitrification_heat_J_kgN = 349e3 / 0.014007; ///< 349 kJ/mol NH4 (memory)
 
-} // namespace
-
-void decomposition_potential(const PileSite& site, const StateView& state, Workspace& w) {
-  const Coefficients& k = site.coefficients;
+template <int lanes>
+HEAPCAST_INLINE inline void potential(const LaneSite<lanes>& site,
+                                      const LaneStateView<lanes>& state, LaneWorkspace<lanes>& w) {
   const double* fast = state.field(F::fast);
   const double* medium = state.field(F::medium);
   const double* slow = state.field(F::slow);
@@ -39,27 +39,41 @@ void decomposition_potential(const PileSite& site, const StateView& state, Works
   const double* start_fast = state.field(F::start_fast);
   const double* start_ph = state.field(F::start_ph);
   const double* holding = state.field(F::water_holding);
-  const CardinalTemperatures cardinal{k.temperature_min_K, k.temperature_opt_K,
-                                      k.temperature_max_K};
+  double closed[lanes];
+  for (int l = 0; l < lanes; ++l) {
+    closed[l] =
+        lumps_left(site.coefficients.at(l), in_lane(w.t_s, l) - in_lane(w.lumps_since_s, l));
+  }
 
-  const double closed = lumps_left(k, w.t_s - w.lumps_since_s);
-
-  for (std::size_t i = 0; i < site.mesh.cells(); ++i) {
+  each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+    const Coefficients k = site.coefficients.at(l);
     const double t = w.temperature_K[i];
-    const CarbonPools carbon{fast[i], medium[i], slow[i], resistant[i], humus[i], biomass[i]};
-    // What lies in lumps waits for a turn.
-    const CarbonPools open{std::max(fast[i] - closed * lump_fast[i], 0.0),
-                           std::max(medium[i] - closed * lump_medium[i], 0.0),
-                           std::max(slow[i] - closed * lump_slow[i], 0.0),
-                           resistant[i],
-                           humus[i],
-                           biomass[i]};
-    const double f_t = temperature_response(cardinal, t);
+    w.temperature_factor[i] =
+        temperature_response({k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K}, t);
     const double held = w.dry_kg[i] * holding[i] * k.water_holding_scale / reference_water_holding;
-    const double f_m =
+    w.moisture_factor[i] =
         moisture_response({.moisture_wet_basis = w.liquid_kg[i] / (w.liquid_kg[i] + held),
                            .mid = k.moisture_mid,
                            .slope = k.moisture_slope});
+    w.decay_kgC_s[i] = biomass_decay_kgC_s(
+        k, {fast[i], medium[i], slow[i], resistant[i], humus[i], biomass[i]}, t);
+    w.nitrification_potential[i] = k.nitrification_rate_1_s *
+                                   nitrification_temperature_response(t) * w.moisture_factor[i] *
+                                   std::max(ammonium[i], 0.0);
+  });
+  each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+    const Coefficients k = site.coefficients.at(l);
+    const double t = w.temperature_K[i];
+    const double f_t = w.temperature_factor[i];
+    const double f_m = w.moisture_factor[i];
+    const CarbonPools carbon{fast[i], medium[i], slow[i], resistant[i], humus[i], biomass[i]};
+    // What lies in lumps waits for a turn.
+    const CarbonPools open{std::max(fast[i] - closed[l] * lump_fast[i], 0.0),
+                           std::max(medium[i] - closed[l] * lump_medium[i], 0.0),
+                           std::max(slow[i] - closed[l] * lump_slow[i], 0.0),
+                           resistant[i],
+                           humus[i],
+                           biomass[i]};
     const NitrogenSupply supply =
         nitrogen_supply(k, carbon, {.organic = organic_n[i], .mineral = ammonium[i] + nitrate[i]});
     w.ph[i] = pile_ph({.start_ph = start_ph[i],
@@ -69,8 +83,6 @@ void decomposition_potential(const PileSite& site, const StateView& state, Works
 
     const double unlimited = w.particle_factor[i] * contois_factor(k, open);
     const double g = f_t * f_m * supply.factor * f_ph * unlimited;
-    w.temperature_factor[i] = f_t;
-    w.moisture_factor[i] = f_m;
     w.nitrogen_factor[i] = supply.factor;
     w.nitrogen_per_carbon[i] = supply.per_carbon;
     w.unlimited_factor[i] = unlimited;
@@ -79,11 +91,6 @@ void decomposition_potential(const PileSite& site, const StateView& state, Works
     w.slow_potential[i] = k.slow_rate_1_s * g * open.slow;
     w.resistant_potential[i] = k.resistant_rate_1_s * f_t * f_m * resistant[i];
     w.growth_yield[i] = k.biomass_yield * supply.factor;
-
-    w.decay_kgC_s[i] = biomass_decay_kgC_s(k, carbon, t);
-    w.nitrification_potential[i] = k.nitrification_rate_1_s *
-                                   nitrification_temperature_response(t) * f_m *
-                                   std::max(ammonium[i], 0.0);
 
     const double oxidised =
         (1.0 - w.growth_yield[i] - k.humus_yield) *
@@ -95,11 +102,13 @@ void decomposition_potential(const PileSite& site, const StateView& state, Works
     w.oxygen_half[i] =
         k.oxygen_half_scale *
         oxygen_half_saturation({.temperature_K = t, .moisture_wet_basis = w.moisture[i]});
-  }
+  });
 }
 
-void decomposition(const PileSite& site, const StateView& state, Workspace& w, const Rates& rates) {
-  const Coefficients& k = site.coefficients;
+template <int lanes>
+HEAPCAST_INLINE inline void decompose(const LaneSite<lanes>& site,
+                                      const LaneStateView<lanes>& state, LaneWorkspace<lanes>& w,
+                                      const LaneRates<lanes>& rates) {
   const double* ammonium = state.field(F::ammonium_nitrogen);
   const double* nitrate = state.field(F::nitrate_nitrogen);
   const double* volatile_ratio = state.field(F::volatile_per_carbon);
@@ -114,13 +123,13 @@ void decomposition(const PileSite& site, const StateView& state, Workspace& w, c
   double* d_organic_n = rates.field(F::organic_nitrogen);
   double* d_ammonium = rates.field(F::ammonium_nitrogen);
   double* d_nitrate = rates.field(F::nitrate_nitrogen);
-  const double heat_aerobic_J_kgC = k.heat_per_oxygen_J_kg * oxygen_per_carbon_kg_kgC;
-  double carbon_dioxide = 0.0;
-  double methane = 0.0;
-  double water_made = 0.0;
-  double heat_made = 0.0;
+  std::vector<double>& carbon_dioxide = w.cell_scratch[0];
+  std::vector<double>& methane = w.cell_scratch[1];
+  std::vector<double>& water_made = w.cell_scratch[2];
+  std::vector<double>& heat_made = w.cell_scratch[3];
 
-  for (std::size_t i = 0; i < site.mesh.cells(); ++i) {
+  each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+    const Coefficients k = site.coefficients.at(l);
     const double f_o = w.oxygen_factor[i];
     const double anaerobic = k.anaerobic_share * (1.0 - f_o);
     const double a = f_o + anaerobic;
@@ -140,8 +149,8 @@ void decomposition(const PileSite& site, const StateView& state, Workspace& w, c
     d_resistant[i] += flow.resistant;
     d_humus[i] += flow.humus;
     d_biomass[i] += flow.biomass;
-    carbon_dioxide += aerobic + (1.0 - k.methane_share) * without_air;
-    methane += k.methane_share * without_air;
+    carbon_dioxide[i] = aerobic + (1.0 - k.methane_share) * without_air;
+    methane[i] = k.methane_share * without_air;
 
     d_organic_n[i] -= flow.mineralised;
     const double mineral = ammonium[i] + nitrate[i];
@@ -155,18 +164,42 @@ void decomposition(const PileSite& site, const StateView& state, Workspace& w, c
     const double water = k.metabolic_water * volatile_ratio[i] * aerobic;
     const double solids = volatile_ratio[i] * (aerobic + without_air);
     const double heat =
-        heat_aerobic_J_kgC * (aerobic + k.anaerobic_heat * without_air) +
+        k.heat_per_oxygen_J_kg * oxygen_per_carbon_kg_kgC *
+            (aerobic + k.anaerobic_heat * without_air) +
         nitrification_heat_J_kgN * f_o * w.nitrification_potential[i] +
         t * (heat_capacity_water_J_kgK * water - k.solids_heat_capacity_J_kgK * solids);
     d_water[i] += water;
     d_enthalpy[i] += heat;
-    water_made += water;
-    heat_made += heat;
-  }
-  rates.total(Total::carbon_dioxide_carbon) += carbon_dioxide;
-  rates.total(Total::methane_carbon) += methane;
-  rates.total(Total::metabolic_water) += water_made;
-  rates.total(Total::heat_made) += heat_made;
+    water_made[i] = water;
+    heat_made[i] = heat;
+  });
+  add_cells<lanes>(site.cells(), carbon_dioxide, rates.totals(Total::carbon_dioxide_carbon));
+  add_cells<lanes>(site.cells(), methane, rates.totals(Total::methane_carbon));
+  add_cells<lanes>(site.cells(), water_made, rates.totals(Total::metabolic_water));
+  add_cells<lanes>(site.cells(), heat_made, rates.totals(Total::heat_made));
+}
+
+} // namespace
+
+HEAPCAST_VECTORISED void decomposition_potential(const LaneSite<1>& site,
+                                                 const LaneStateView<1>& state,
+                                                 LaneWorkspace<1>& w) {
+  potential<1>(site, state, w);
+}
+HEAPCAST_VECTORISED void decomposition_potential(const LaneSite<run_lanes>& site,
+                                                 const LaneStateView<run_lanes>& state,
+                                                 LaneWorkspace<run_lanes>& w) {
+  potential<run_lanes>(site, state, w);
+}
+HEAPCAST_VECTORISED void decomposition(const LaneSite<1>& site, const LaneStateView<1>& state,
+                                       LaneWorkspace<1>& w, const LaneRates<1>& rates) {
+  decompose<1>(site, state, w, rates);
+}
+HEAPCAST_VECTORISED void decomposition(const LaneSite<run_lanes>& site,
+                                       const LaneStateView<run_lanes>& state,
+                                       LaneWorkspace<run_lanes>& w,
+                                       const LaneRates<run_lanes>& rates) {
+  decompose<run_lanes>(site, state, w, rates);
 }
 
 } // namespace heapcast::models

@@ -15,10 +15,16 @@ namespace heapcast::models {
 /// f_N = phi + (1 - phi) x/(x + K_N): x mineral N per degradable carbon; phi the share of the
 /// growth's nitrogen that the decomposed matter itself brings. The same f_N caps the yield, which
 /// is a nitrogen balance and not a second rate limit: what cannot be built is respired.
-void decomposition_potential(const PileSite& site, const StateView& state, Workspace& w);
+void decomposition_potential(const LaneSite<1>& site, const LaneStateView<1>& state,
+                             LaneWorkspace<1>& w);
+void decomposition_potential(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
+                             LaneWorkspace<run_lanes>& w);
 
 /// Rates from the potentials and the oxygen that is there: a = f_O2 + a_an (1 - f_O2).
 /// Carbon dioxide, methane, metabolic water, heat, mineralised and immobilised nitrogen.
-void decomposition(const PileSite& site, const StateView& state, Workspace& w, const Rates& rates);
+void decomposition(const LaneSite<1>& site, const LaneStateView<1>& state, LaneWorkspace<1>& w,
+                   const LaneRates<1>& rates);
+void decomposition(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
+                   LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates);
 
 } // namespace heapcast::models

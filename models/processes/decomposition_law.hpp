@@ -72,11 +72,11 @@ inline constexpr double lignin_nitrogen = 0.5; ///< N content of the resistant p
   constexpr double kill_slope_1_K = 0.35;
   constexpr double spore_share = 0.25; // floor of biomass over K_X times the slow pool
   const double celsius = std::min(temperature_K - freezing_K, 60.0);
-  double rate_1_s = k.decay_rate_1_s * std::exp(k.log_decay_theta * (celsius - 20.0));
-  if (temperature_K > kill_start_K) {
-    rate_1_s += k.heat_kill_1_s * (std::exp(kill_slope_1_K * (temperature_K - kill_reference_K)) -
-                                   std::exp(kill_slope_1_K * (kill_start_K - kill_reference_K)));
-  }
+  const double at_start = std::exp(kill_slope_1_K * (kill_start_K - kill_reference_K));
+  const double killed =
+      std::max(std::exp(kill_slope_1_K * (temperature_K - kill_reference_K)) - at_start, 0.0);
+  const double rate_1_s =
+      k.decay_rate_1_s * std::exp(k.log_decay_theta * (celsius - 20.0)) + k.heat_kill_1_s * killed;
   return rate_1_s * std::max(std::max(c.biomass, 0.0) - spore_share * k.contois * c.slow, 0.0);
 }
 

@@ -11,6 +11,8 @@
 
 namespace heapcast::models {
 
+using engine::each_entry;
+using engine::each_lane;
 using engine::FaceKind;
 
 namespace {
@@ -22,13 +24,15 @@ constexpr double snow_sun_share = 0.3;                      ///< not reflected (
 constexpr double degree_day_melt_kg_m2Ks = 4.0 / 86400.0;   ///< 2-6 mm/K/d (memory)
 constexpr double wet_skin_moisture = 0.6;                   ///< wet basis at which the skin is wet
 
-double sensible_air(double temperature_K) {
+HEAPCAST_INLINE inline double sensible_air(double temperature_K) {
   return heat_capacity_dry_air_J_kgK * (temperature_K - freezing_K);
 }
 
 /// Share of cell a in what the air that crosses to b carries of heat and vapour.
-double share_of_a(const Workspace& w, std::size_t a, std::size_t b, double flow_kg_s,
-                  double conduction_W_K, double vapour_diffusion_m3_s) {
+template <int lanes>
+HEAPCAST_INLINE inline double share_of_a(const LaneWorkspace<lanes>& w, std::size_t a,
+                                         std::size_t b, double flow_kg_s, double conduction_W_K,
+                                         double vapour_diffusion_m3_s) {
   const double carried_W_K = std::abs(flow_kg_s) * (w.air_slope_J_kgK[a] + w.air_slope_J_kgK[b]);
   const double conducted_W_K =
       2.0 * conduction_W_K +
@@ -39,19 +43,330 @@ double share_of_a(const Workspace& w, std::size_t a, std::size_t b, double flow_
 
 /// Heat that reaches the skin from the middle of a cell, per kelvin between them: by conduction,
 /// and by air on its way out, which gives up what it holds more than at the skin.
-double to_skin_W_K(const Workspace& w, std::size_t a, double inside_W_K, double flow_kg_s) {
-  if (!(flow_kg_s > 0.0)) {
-    return inside_W_K;
-  }
-  const double carried_W_K = flow_kg_s * w.air_slope_J_kgK[a];
+HEAPCAST_INLINE inline double to_skin_W_K(double air_slope_J_kgK, double inside_W_K,
+                                          double flow_kg_s) {
+  const double carried_W_K = std::max(flow_kg_s, 0.0) * air_slope_J_kgK;
   return inside_W_K * engine::ExponentialFitting(carried_W_K / inside_W_K).diffusion_share +
          carried_W_K;
 }
 
-struct FaceFlux {
-  double heat_W;      ///< out of cell a
-  double vapour_kg_s; ///< out of cell a
+/// Conduction and vapour diffusion between two cells.
+struct Conductances {
+  double heat_W_K;
+  double vapour_m3_s;
 };
+template <int lanes>
+HEAPCAST_INLINE inline Conductances conductances(const LaneSite<lanes>& site,
+                                                 const LaneWorkspace<lanes>& w, std::size_t f,
+                                                 std::size_t a, std::size_t b, int l) {
+  const double ka = w.conductivity_W_mK[a];
+  const double kb = w.conductivity_W_mK[b];
+  const double da = w.relative_diffusivity[a];
+  const double db = w.relative_diffusivity[b];
+  const double g = w.transmissibility_m[f];
+  constexpr double d0 = reference_diffusivity_m2_s(Gas::water);
+  return {g * 2.0 * ka * kb / (ka + kb),
+          g * site.coefficients.vapour_enhancement[l] * d0 * 2.0 * da * db / (da + db + 1e-300)};
+}
+
+template <int lanes>
+HEAPCAST_INLINE inline void between_cells(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w,
+                                          double* d_enthalpy, double* d_water) {
+  const std::size_t inner = site.inner.size();
+  HEAPCAST_INDEPENDENT
+  for (std::size_t j = 0; j < inner; ++j) {
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
+      const std::size_t a = static_cast<std::size_t>(site.inner_a[j]) * lanes + l;
+      const std::size_t b = static_cast<std::size_t>(site.inner_b[j]) * lanes + l;
+      const double ta = w.temperature_K[a];
+      const double tb = w.temperature_K[b];
+      const double m = w.air_flow_kg_s[f];
+      const Conductances c = conductances<lanes>(site, w, f, a, b, l);
+      const double share_a = share_of_a<lanes>(w, a, b, m, c.heat_W_K, c.vapour_m3_s);
+      const double m_a = m * share_a;
+      const double m_b = m * (1.0 - share_a);
+      const double carried_a = m_a * w.humidity[a];
+      const double carried_b = m_b * w.humidity[b];
+      const double diffused = c.vapour_m3_s * (w.vapour_density[a] - w.vapour_density[b]);
+      w.face_scratch[0][f] = c.heat_W_K * (ta - tb) + m_a * sensible_air(ta) +
+                             m_b * sensible_air(tb) + carried_a * vapour_enthalpy_J_kg(ta) +
+                             carried_b * vapour_enthalpy_J_kg(tb) +
+                             diffused * vapour_enthalpy_J_kg(diffused > 0.0 ? ta : tb);
+      w.face_scratch[1][f] = carried_a + carried_b + diffused;
+    });
+  }
+  for (std::size_t j = 0; j < inner; ++j) {
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
+      const std::size_t a = static_cast<std::size_t>(site.inner_a[j]) * lanes + l;
+      const std::size_t b = static_cast<std::size_t>(site.inner_b[j]) * lanes + l;
+      const double heat = w.face_scratch[0][f];
+      const double vapour = w.face_scratch[1][f];
+      d_enthalpy[a] -= heat;
+      d_enthalpy[b] += heat;
+      d_water[a] -= vapour;
+      d_water[b] += vapour;
+    });
+  }
+}
+
+template <int lanes>
+HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w,
+                                             const LaneRates<lanes>& rates, double* heat_to_snow) {
+  double* d_enthalpy = rates.field(F::enthalpy);
+  double* d_water = rates.field(F::water);
+  double* heat_lost = rates.totals(Total::heat_lost);
+  double* evaporation = rates.totals(Total::evaporation);
+  for (const int face : site.boundary) {
+    const FaceKind kind = site.kind[static_cast<std::size_t>(face)];
+    const auto cell = static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]);
+    if (kind == FaceKind::ground) {
+      each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+        const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
+        const std::size_t a = cell * lanes + l;
+        const Forcing& out = in_lane(w.forcing, l);
+        const double ta = w.temperature_K[a];
+        const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
+        const double ground = site.coefficients.ground_conductance_W_m2K[l] *
+                              in_lane(site.ground_scale, l) * w.face_area_m2[f];
+        const double m = w.air_flow_kg_s[f];
+        const double humidity = m > 0.0 ? w.humidity[a] : out.humidity_ratio;
+        const double air_K = m > 0.0 ? ta : out.air_temperature_K;
+        const double vapour = m * humidity;
+        const double heat = inside * ground / (inside + ground) * (ta - out.soil_temperature_K) +
+                            m * (sensible_air(air_K) + humidity * vapour_enthalpy_J_kg(air_K));
+        d_enthalpy[a] -= heat;
+        d_water[a] -= vapour;
+        heat_lost[l] += heat;
+        evaporation[l] += vapour;
+      });
+      continue;
+    }
+    const bool top = kind == FaceKind::surface;
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
+      const std::size_t a = cell * lanes + l;
+      const Forcing& out = in_lane(w.forcing, l);
+      const Shield& s = top ? in_lane(w.surface, l) : in_lane(w.wall, l);
+      const double plan = in_lane(w.scale, l).plan;
+      const double snow_kg_m2 = std::max(in_lane(w.snow_kg_m2, l), 0.0);
+      const double covered = top ? snow_kg_m2 / (snow_kg_m2 + 1.0) : 0.0;
+      const double ta = w.temperature_K[a];
+      const double area = w.face_area_m2[f];
+      const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
+      const double m = w.air_flow_kg_s[f];
+      const double film = site.coefficients.surface_film_scale[l] * out.film_W_m2K;
+      const double film_m_s = film / (out.air_density_kg_m3 * heat_capacity_dry_air_J_kgK);
+      const double radiative = site.coefficients.emissivity[l] * out.radiative_W_m2K;
+      const double h = film + radiative;
+      const double upward = std::min(0.5 + 0.5 * std::max(site.area_z_m2[f], 0.0) * plan *
+                                               (site.round ? plan : 1.0) / area,
+                                     1.0);
+      const double sun = site.coefficients.solar_absorptance[l] * out.solar_W_m2 * s.sun_share *
+                         upward * (1.0 - covered * (1.0 - snow_sun_share));
+      const double sol_air =
+          out.air_temperature_K + (sun + s.sky_share * radiative * upward *
+                                             (out.sky_temperature_K - out.air_temperature_K)) /
+                                      h;
+      const double resistance =
+          s.resistance_m2K_W + (top ? snow_resistance_m2K_W_per_kg * snow_kg_m2 : 0.0);
+      const double open = 1.0 / (1.0 / h + resistance);
+      const double closed = 1.0 / (1.0 / h + resistance + s.closed_resistance_m2K_W);
+      const double outer = area * (s.open_share * open + (1.0 - s.open_share) * closed);
+      const double to_skin = to_skin_W_K(w.air_slope_J_kgK[a], inside, m);
+      const double conducted = to_skin * outer / (to_skin + outer) * (ta - sol_air);
+      const double skin_K = ta - conducted / to_skin;
+
+      // Evaporation from the skin: the crust and the film in series.
+      const double wetness = std::min(w.moisture[a] / wet_skin_moisture, 1.0);
+      const double crust = site.coefficients.surface_vapour_m_s[l] * wetness * wetness;
+      const double vapour_m_s =
+          s.vapour_share * crust * film_m_s / (crust + film_m_s) * (1.0 - 0.9 * covered);
+      const double skin_vapour_Pa =
+          w.vapour_density[a] * gas_constant_vapour_J_kgK * ta *
+          std::exp(log_saturation_pressure(skin_K) - log_saturation_pressure(ta));
+      const double skin_vapour = skin_vapour_Pa / (gas_constant_vapour_J_kgK * skin_K);
+      const double evaporated = area * vapour_m_s * (skin_vapour - out.vapour_density_kg_m3);
+      // The vapour that leaving air gives up on its way to the skin stays in the cell.
+      const double skin_humidity = humidity_ratio({.temperature_K = skin_K,
+                                                   .vapour_pressure_Pa = skin_vapour_Pa,
+                                                   .pressure_Pa = in_lane(site.pressure_Pa, l)});
+      const double humidity = m > 0.0 ? skin_humidity : out.humidity_ratio;
+      const double air_K = m > 0.0 ? skin_K : out.air_temperature_K;
+      const double vapour = evaporated + m * humidity;
+      const double heat =
+          conducted +
+          evaporated * vapour_enthalpy_J_kg(evaporated > 0.0 ? skin_K : out.air_temperature_K) +
+          m * (sensible_air(air_K) + humidity * vapour_enthalpy_J_kg(air_K));
+      heat_to_snow[l] += top && conducted > 0.0 && skin_K > freezing_K ? covered * conducted : 0.0;
+      d_enthalpy[a] -= heat;
+      d_water[a] -= vapour;
+      heat_lost[l] += heat;
+      evaporation[l] += vapour;
+    });
+  }
+}
+
+/// Rain and snow: what soaks in, melts and lies.
+template <int lanes>
+void rain_and_snow(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w,
+                   const double* heat_to_snow, const LaneRates<lanes>& rates) {
+  double* d_enthalpy = rates.field(F::enthalpy);
+  double* d_water = rates.field(F::water);
+  for (int l = 0; l < lanes; ++l) {
+    const Forcing& out = in_lane(w.forcing, l);
+    const Shield& cover = in_lane(w.surface, l);
+    const double scale = in_lane(w.scale, l).plan * (site.round ? in_lane(w.scale, l).plan : 1.0);
+    const double plan = in_lane(site.plan_area_total_m2, l) * scale;
+    const double snow_kg_m2 = std::max(in_lane(w.snow_kg_m2, l), 0.0);
+    const double snowed = snow_kg_m2 / (snow_kg_m2 + 1.0);
+    const double melt_kg_m2_s =
+        degree_day_melt_kg_m2Ks * std::max(out.air_temperature_K - freezing_K, 0.0) * snowed +
+        heat_to_snow[l] / (heat_of_fusion_J_kg * std::max(plan, 1e-9));
+    const double soaks = in_lane(site.site, l)->rain_share;
+    const double rain = soaks * cover.rain_share * out.rain_kg_m2_s;
+    const double melt = soaks * melt_kg_m2_s;
+    rates.totals(Total::snow)[l] +=
+        cover.rain_share * out.snow_kg_m2_s * plan - melt_kg_m2_s * plan;
+    if (!(rain > 0.0 || melt > 0.0)) {
+      continue;
+    }
+    const double rain_heat_J_kg =
+        heat_capacity_water_J_kgK * std::max(out.air_temperature_K - freezing_K, 0.0);
+    for (const int face : site.boundary) {
+      const double plan_area =
+          site.plan_area_m2[static_cast<std::size_t>(face) * lanes + l] * scale;
+      const std::size_t a =
+          static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]) * lanes + l;
+      d_water[a] += (rain + melt) * plan_area;
+      d_enthalpy[a] += rain * plan_area * rain_heat_J_kg; // meltwater arrives at 0 degC
+      rates.totals(Total::rain)[l] += (rain + melt) * plan_area;
+      rates.totals(Total::heat_lost)[l] -= rain * plan_area * rain_heat_J_kg;
+    }
+  }
+}
+
+template <int lanes>
+HEAPCAST_INLINE inline void linearise(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w,
+                                      engine::StiffBlock& block) {
+  std::vector<double>& kelvin = w.cell_scratch[0]; // per joule
+  each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+    const HeatCapacities c = heat_capacities_J_K(
+        {.dry_mass_kg = w.dry_kg[i],
+         .water_mass_kg = w.dry_kg[i] * w.moisture[i] / (1.0 - w.moisture[i]),
+         .solids_heat_capacity_J_kgK = site.coefficients.solids_heat_capacity_J_kgK[l]});
+    kelvin[i] = 1.0 / (w.temperature_K[i] >= freezing_K ? c.thawed : c.frozen);
+    block.diagonal[i] = 0.0;
+  });
+  const std::size_t inner = site.inner.size();
+  HEAPCAST_INDEPENDENT
+  for (std::size_t j = 0; j < inner; ++j) {
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
+      const std::size_t a = static_cast<std::size_t>(site.inner_a[j]) * lanes + l;
+      const std::size_t b = static_cast<std::size_t>(site.inner_b[j]) * lanes + l;
+      const double m = w.air_flow_kg_s[f];
+      const Conductances c = conductances<lanes>(site, w, f, a, b, l);
+      const double share_a = share_of_a<lanes>(w, a, b, m, c.heat_W_K, c.vapour_m3_s);
+      block.from_a[f] = kelvin[a] * (c.heat_W_K + c.vapour_m3_s * w.vapour_slope_J_m3K[a] +
+                                     m * share_a * w.air_slope_J_kgK[a]);
+      block.from_b[f] = kelvin[b] * (c.heat_W_K + c.vapour_m3_s * w.vapour_slope_J_m3K[b] -
+                                     m * (1.0 - share_a) * w.air_slope_J_kgK[b]);
+    });
+  }
+  for (std::size_t j = 0; j < inner; ++j) {
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
+      block.diagonal[static_cast<std::size_t>(site.inner_a[j]) * lanes + l] -= block.from_a[f];
+      block.diagonal[static_cast<std::size_t>(site.inner_b[j]) * lanes + l] -= block.from_b[f];
+    });
+  }
+  for (const int face : site.boundary) {
+    const bool ground = site.kind[static_cast<std::size_t>(face)] == FaceKind::ground;
+    const auto cell = static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]);
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
+      const std::size_t a = cell * lanes + l;
+      const Forcing& out = in_lane(w.forcing, l);
+      const double film = site.coefficients.surface_film_scale[l] * out.film_W_m2K +
+                          site.coefficients.emissivity[l] * out.radiative_W_m2K;
+      const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
+      const double outside =
+          (ground ? site.coefficients.ground_conductance_W_m2K[l] : film) * w.face_area_m2[f];
+      const double flow = w.air_flow_kg_s[f];
+      const double to_skin = ground ? inside : to_skin_W_K(w.air_slope_J_kgK[a], inside, flow);
+      const double skin_share = ground ? 1.0 : to_skin / (to_skin + outside);
+      block.diagonal[a] -= kelvin[a] * (to_skin * outside / (to_skin + outside) +
+                                        std::max(flow, 0.0) * skin_share * w.air_slope_J_kgK[a]);
+    });
+  }
+}
+
+/// Water of every cell that drains [kg/s].
+template <int lanes>
+HEAPCAST_INLINE inline void drain_cells(const LaneSite<lanes>& site,
+                                        const LaneStateView<lanes>& state,
+                                        LaneWorkspace<lanes>& w) {
+  const double* water = state.field(F::water);
+  each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+    const double held = w.water_ratio[i] > 0.0 ? water[i] / w.water_ratio[i] : water[i];
+    const double free_kg = std::min(water[i] - held, w.liquid_kg[i]);
+    w.drained_kg_s[i] = free_kg > 0.0 ? free_kg / site.coefficients.drainage_time_s[l] : 0.0;
+  });
+}
+
+template <int lanes>
+void drain(const LaneSite<lanes>& site, const LaneStateView<lanes>& state, LaneWorkspace<lanes>& w,
+           const LaneRates<lanes>& rates) {
+  const double* ammonium = state.field(F::ammonium_nitrogen);
+  const double* nitrate = state.field(F::nitrate_nitrogen);
+  const double* free_share = state.field(F::free_ammonia);
+  double* d_water = rates.field(F::water);
+  double* d_enthalpy = rates.field(F::enthalpy);
+  double* d_ammonium = rates.field(F::ammonium_nitrogen);
+  double* d_nitrate = rates.field(F::nitrate_nitrogen);
+  const auto drains = [](double kg_s) { return kg_s != 0.0; };
+  if (std::ranges::none_of(w.drained_kg_s, drains)) {
+    return;
+  }
+  for (std::size_t face = 0; face < site.faces(); ++face) {
+    if (site.drain_from[face] < 0) {
+      continue;
+    }
+    const int below =
+        site.drain_from[face] == site.cell_a[face] ? site.cell_b[face] : site.cell_a[face];
+    for (int l = 0; l < lanes; ++l) {
+      const std::size_t from = static_cast<std::size_t>(site.drain_from[face]) * lanes + l;
+      const double drained = site.drain_share[face * lanes + l] * w.drained_kg_s[from];
+      if (drained == 0.0) {
+        continue;
+      }
+      const double share = drained / w.liquid_kg[from];
+      const double heat =
+          drained * heat_capacity_water_J_kgK * (w.temperature_K[from] - freezing_K);
+      const double tan = share *
+                         std::min(1.0, free_share[from] * site.coefficients.free_ammonia_scale[l]) *
+                         ammonium[from];
+      const double no3 = share * nitrate[from];
+      d_water[from] -= drained;
+      d_enthalpy[from] -= heat;
+      d_ammonium[from] -= tan;
+      d_nitrate[from] -= no3;
+      if (below >= 0) {
+        const std::size_t to = static_cast<std::size_t>(below) * lanes + l;
+        d_water[to] += drained;
+        d_enthalpy[to] += heat;
+        d_ammonium[to] += tan;
+        d_nitrate[to] += no3;
+      } else {
+        rates.totals(Total::leachate)[l] += drained;
+        rates.totals(Total::leachate_nitrogen)[l] += tan + no3;
+        rates.totals(Total::heat_lost)[l] += heat;
+      }
+    }
+  }
+}
 
 } // namespace
 
@@ -94,259 +409,38 @@ Shield wall_shield(const PileDescription& pile) {
           .gas_share = open};
 }
 
-void heat_and_vapour(const PileSite& site, const StateView& /*state*/, Workspace& w,
-                     const Rates& rates) {
-  const engine::Mesh& mesh = site.mesh;
-  const Coefficients& k = site.coefficients;
-  const Forcing& out = w.forcing;
-  double* d_enthalpy = rates.field(F::enthalpy);
-  double* d_water = rates.field(F::water);
-  const double d_vapour = k.vapour_enhancement * reference_diffusivity_m2_s(Gas::water);
-  const double pressure = site.forcing.pressure_Pa();
-
-  for (const std::size_t f : site.inner) {
-    const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
-    const auto b = static_cast<std::size_t>(mesh.cell_b[f]);
-    const double ka = w.conductivity_W_mK[a];
-    const double kb = w.conductivity_W_mK[b];
-    const double da = w.relative_diffusivity[a];
-    const double db = w.relative_diffusivity[b];
-    const double ta = w.temperature_K[a];
-    const double tb = w.temperature_K[b];
-    const double m = w.air_flow_kg_s[f];
-    const double g = w.transmissibility_m[f];
-    const double conduction = g * 2.0 * ka * kb / (ka + kb);
-    const double diffusion = g * d_vapour * 2.0 * da * db / (da + db + 1e-300);
-    const double share_a = share_of_a(w, a, b, m, conduction, diffusion);
-    const double m_a = m * share_a;
-    const double m_b = m * (1.0 - share_a);
-    const double carried_a = m_a * w.humidity[a];
-    const double carried_b = m_b * w.humidity[b];
-    const double carried = carried_a + carried_b;
-    const double diffused = diffusion * (w.vapour_density[a] - w.vapour_density[b]);
-    const double heat = conduction * (ta - tb) + m_a * sensible_air(ta) + m_b * sensible_air(tb) +
-                        carried_a * vapour_enthalpy_J_kg(ta) +
-                        carried_b * vapour_enthalpy_J_kg(tb) +
-                        diffused * vapour_enthalpy_J_kg(diffused > 0.0 ? ta : tb);
-    const double vapour = carried + diffused;
-    d_enthalpy[a] -= heat;
-    d_enthalpy[b] += heat;
-    d_water[a] -= vapour;
-    d_water[b] += vapour;
+#define HEAPCAST_HEAT(lanes)                                                                       \
+  HEAPCAST_VECTORISED static void between_cells_of(                                                \
+      const LaneSite<lanes>& site, LaneWorkspace<lanes>& w, double* d_enthalpy, double* d_water) { \
+    between_cells<lanes>(site, w, d_enthalpy, d_water);                                            \
+  }                                                                                                \
+  HEAPCAST_VECTORISED static void through_boundary_of(                                             \
+      const LaneSite<lanes>& site, LaneWorkspace<lanes>& w, const LaneRates<lanes>& rates,         \
+      double* heat_to_snow) {                                                                      \
+    through_boundary<lanes>(site, w, rates, heat_to_snow);                                         \
+  }                                                                                                \
+  void heat_and_vapour(const LaneSite<lanes>& site, const LaneStateView<lanes>& /*state*/,         \
+                       LaneWorkspace<lanes>& w, const LaneRates<lanes>& rates) {                   \
+    double heat_to_snow[lanes] = {};                                                               \
+    between_cells_of(site, w, rates.field(F::enthalpy), rates.field(F::water));                    \
+    through_boundary_of(site, w, rates, heat_to_snow);                                             \
+    rain_and_snow<lanes>(site, w, heat_to_snow, rates);                                            \
+  }                                                                                                \
+  HEAPCAST_VECTORISED void heat_linearisation(                                                     \
+      const LaneSite<lanes>& site, LaneWorkspace<lanes>& w, engine::StiffBlock& block) {           \
+    linearise<lanes>(site, w, block);                                                              \
+  }                                                                                                \
+  HEAPCAST_VECTORISED static void drain_cells_of(                                                  \
+      const LaneSite<lanes>& site, const LaneStateView<lanes>& state, LaneWorkspace<lanes>& w) {   \
+    drain_cells<lanes>(site, state, w);                                                            \
+  }                                                                                                \
+  void drainage(const LaneSite<lanes>& site, const LaneStateView<lanes>& state,                    \
+                LaneWorkspace<lanes>& w, const LaneRates<lanes>& rates) {                          \
+    drain_cells_of(site, state, w);                                                                \
+    drain<lanes>(site, state, w, rates);                                                           \
   }
-
-  const double snow_kg_m2 = std::max(w.snow_kg_m2, 0.0);
-  const double snowed = snow_kg_m2 / (snow_kg_m2 + 1.0);
-  const double film = k.surface_film_scale * out.film_W_m2K;
-  const double film_m_s = film / (out.air_density_kg_m3 * heat_capacity_dry_air_J_kgK);
-  const double plan =
-      site.mesh.plan_area_total_m2 * w.scale.plan * (mesh.round ? w.scale.plan : 1.0);
-  double heat_lost = 0.0;
-  double evaporation = 0.0;
-  double rain_in = 0.0;
-  double heat_to_snow = 0.0;
-
-  // Meltwater and rain, per plan area.
-  double melt_kg_m2_s =
-      degree_day_melt_kg_m2Ks * std::max(out.air_temperature_K - freezing_K, 0.0) * snowed;
-
-  for (const std::size_t f : site.boundary) {
-    const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
-    const double ta = w.temperature_K[a];
-    const double area = mesh.area_m2(f, w.scale);
-    const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
-    const double m = w.air_flow_kg_s[f];
-    FaceFlux flux{0.0, 0.0};
-    double leaving_K = ta;
-    double leaving_humidity = w.humidity[a];
-    if (mesh.kind[f] == FaceKind::ground) {
-      const double ground = k.ground_conductance_W_m2K * site.pile->ground_conductance_scale * area;
-      flux.heat_W = inside * ground / (inside + ground) * (ta - out.soil_temperature_K);
-    } else {
-      const bool top = mesh.kind[f] == FaceKind::surface;
-      const Shield& s = top ? w.surface : w.wall;
-      const double covered = top ? snowed : 0.0;
-      const double radiative = k.emissivity * out.radiative_W_m2K;
-      const double h = film + radiative;
-      const double upward = 0.5 + 0.5 * std::max(mesh.area_z_m2[f], 0.0) * w.scale.plan *
-                                      (mesh.round ? w.scale.plan : 1.0) / area;
-      const double sun = k.solar_absorptance * out.solar_W_m2 * s.sun_share *
-                         std::min(upward, 1.0) * (1.0 - covered * (1.0 - snow_sun_share));
-      const double sol_air =
-          out.air_temperature_K + (sun + s.sky_share * radiative * std::min(upward, 1.0) *
-                                             (out.sky_temperature_K - out.air_temperature_K)) /
-                                      h;
-      const double resistance =
-          s.resistance_m2K_W + (top ? snow_resistance_m2K_W_per_kg * snow_kg_m2 : 0.0);
-      const double open = 1.0 / (1.0 / h + resistance);
-      const double closed = 1.0 / (1.0 / h + resistance + s.closed_resistance_m2K_W);
-      const double outer = area * (s.open_share * open + (1.0 - s.open_share) * closed);
-      const double to_skin = to_skin_W_K(w, a, inside, m);
-      const double conducted = to_skin * outer / (to_skin + outer) * (ta - sol_air);
-      const double skin_K = ta - conducted / to_skin;
-
-      // Evaporation from the skin: the crust and the film in series.
-      const double wetness = std::min(w.moisture[a] / wet_skin_moisture, 1.0);
-      const double crust = k.surface_vapour_m_s * wetness * wetness;
-      const double vapour_m_s =
-          s.vapour_share * crust * film_m_s / (crust + film_m_s) * (1.0 - 0.9 * covered);
-      const double skin_vapour_Pa = w.vapour_density[a] * gas_constant_vapour_J_kgK * ta *
-                                    saturation_pressure_Pa(skin_K) / saturation_pressure_Pa(ta);
-      const double skin_vapour = skin_vapour_Pa / (gas_constant_vapour_J_kgK * skin_K);
-      const double evaporated = area * vapour_m_s * (skin_vapour - out.vapour_density_kg_m3);
-      if (m > 0.0) {
-        // The vapour that the air gives up on its way to the skin stays in the cell.
-        leaving_K = skin_K;
-        leaving_humidity = humidity_ratio({.temperature_K = skin_K,
-                                           .vapour_pressure_Pa = skin_vapour_Pa,
-                                           .pressure_Pa = pressure});
-      }
-      flux.vapour_kg_s = evaporated;
-      flux.heat_W = conducted + evaporated * vapour_enthalpy_J_kg(
-                                                 evaporated > 0.0 ? skin_K : out.air_temperature_K);
-      if (top && conducted > 0.0) {
-        heat_to_snow += covered * conducted * (skin_K > freezing_K ? 1.0 : 0.0);
-      }
-    }
-    // Air that passes the boundary takes or brings its heat and moisture.
-    const double humidity = m > 0.0 ? leaving_humidity : out.humidity_ratio;
-    const double air_K = m > 0.0 ? leaving_K : out.air_temperature_K;
-    flux.vapour_kg_s += m * humidity;
-    flux.heat_W += m * (sensible_air(air_K) + humidity * vapour_enthalpy_J_kg(air_K));
-    d_enthalpy[a] -= flux.heat_W;
-    d_water[a] -= flux.vapour_kg_s;
-    heat_lost += flux.heat_W;
-    evaporation += flux.vapour_kg_s;
-  }
-
-  melt_kg_m2_s += heat_to_snow / (heat_of_fusion_J_kg * std::max(plan, 1e-9));
-  const double rain_heat_J_kg =
-      heat_capacity_water_J_kgK * std::max(out.air_temperature_K - freezing_K, 0.0);
-  const double soaks = site.rain_share;
-  const double rain = soaks * w.surface.rain_share * out.rain_kg_m2_s;
-  const double melt = soaks * melt_kg_m2_s;
-  if (rain > 0.0 || melt > 0.0) {
-    for (const std::size_t f : site.boundary) {
-      const double plan_area = mesh.plan_area_m2_at(f, w.scale);
-      if (plan_area > 0.0) {
-        const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
-        d_water[a] += (rain + melt) * plan_area;
-        d_enthalpy[a] += rain * plan_area * rain_heat_J_kg; // meltwater arrives at 0 degC
-        rain_in += (rain + melt) * plan_area;
-        heat_lost -= rain * plan_area * rain_heat_J_kg;
-      }
-    }
-  }
-  rates.total(Total::heat_lost) += heat_lost;
-  rates.total(Total::evaporation) += evaporation;
-  rates.total(Total::rain) += rain_in;
-  rates.total(Total::snow) += w.surface.rain_share * out.snow_kg_m2_s * plan - melt_kg_m2_s * plan;
-}
-
-void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffBlock& block) {
-  const engine::Mesh& mesh = site.mesh;
-  const Coefficients& k = site.coefficients;
-  const double d_vapour = k.vapour_enhancement * reference_diffusivity_m2_s(Gas::water);
-  const std::size_t n = mesh.cells();
-  std::vector<double> kelvin(n); // per joule
-  for (std::size_t i = 0; i < n; ++i) {
-    const double t = w.temperature_K[i];
-    const HeatCapacities c =
-        heat_capacities_J_K({.dry_mass_kg = w.dry_kg[i],
-                             .water_mass_kg = w.dry_kg[i] * w.moisture[i] / (1.0 - w.moisture[i]),
-                             .solids_heat_capacity_J_kgK = k.solids_heat_capacity_J_kgK});
-    kelvin[i] = 1.0 / (t >= freezing_K ? c.thawed : c.frozen);
-  }
-  std::fill(block.diagonal.begin(), block.diagonal.end(), 0.0);
-  for (const std::size_t f : site.inner) {
-    const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
-    const auto b = static_cast<std::size_t>(mesh.cell_b[f]);
-    const double ka = w.conductivity_W_mK[a];
-    const double kb = w.conductivity_W_mK[b];
-    const double da = w.relative_diffusivity[a];
-    const double db = w.relative_diffusivity[b];
-    const double g = w.transmissibility_m[f];
-    const double conduction = g * 2.0 * ka * kb / (ka + kb);
-    const double diffusion = g * d_vapour * 2.0 * da * db / (da + db + 1e-300);
-    const double m = w.air_flow_kg_s[f];
-    const double share_a = share_of_a(w, a, b, m, conduction, diffusion);
-    const double a_to_b = kelvin[a] * (conduction + diffusion * w.vapour_slope_J_m3K[a] +
-                                       m * share_a * w.air_slope_J_kgK[a]);
-    const double b_to_a = kelvin[b] * (conduction + diffusion * w.vapour_slope_J_m3K[b] -
-                                       m * (1.0 - share_a) * w.air_slope_J_kgK[b]);
-    block.diagonal[a] -= a_to_b;
-    block.from_a[f] = a_to_b;
-    block.diagonal[b] -= b_to_a;
-    block.from_b[f] = b_to_a;
-  }
-  const double film =
-      k.surface_film_scale * w.forcing.film_W_m2K + k.emissivity * w.forcing.radiative_W_m2K;
-  for (const std::size_t f : site.boundary) {
-    const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
-    const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
-    const bool ground = mesh.kind[f] == FaceKind::ground;
-    const double outside = (ground ? k.ground_conductance_W_m2K : film) * mesh.area_m2(f, w.scale);
-    const double flow = w.air_flow_kg_s[f];
-    const double to_skin = ground ? inside : to_skin_W_K(w, a, inside, flow);
-    const double skin_share = ground ? 1.0 : to_skin / (to_skin + outside);
-    block.diagonal[a] -= kelvin[a] * (to_skin * outside / (to_skin + outside) +
-                                      std::max(flow, 0.0) * skin_share * w.air_slope_J_kgK[a]);
-  }
-}
-
-void drainage(const PileSite& site, const StateView& state, Workspace& w, const Rates& rates) {
-  const engine::Mesh& mesh = site.mesh;
-  const Coefficients& k = site.coefficients;
-  const double* water = state.field(F::water);
-  const double* ammonium = state.field(F::ammonium_nitrogen);
-  const double* nitrate = state.field(F::nitrate_nitrogen);
-  const double* free_share = state.field(F::free_ammonia);
-  double* d_water = rates.field(F::water);
-  double* d_enthalpy = rates.field(F::enthalpy);
-  double* d_ammonium = rates.field(F::ammonium_nitrogen);
-  double* d_nitrate = rates.field(F::nitrate_nitrogen);
-  bool any = false;
-  for (std::size_t i = 0; i < mesh.cells(); ++i) {
-    const double held = w.water_ratio[i] > 0.0 ? water[i] / w.water_ratio[i] : water[i];
-    const double free_kg = std::min(water[i] - held, w.liquid_kg[i]);
-    w.drained_kg_s[i] = free_kg > 0.0 ? free_kg / k.drainage_time_s : 0.0;
-    any = any || free_kg > 0.0;
-  }
-  if (!any) {
-    return;
-  }
-  for (std::size_t f = 0; f < mesh.faces(); ++f) {
-    if (site.drain_from[f] < 0) {
-      continue;
-    }
-    const auto from = static_cast<std::size_t>(site.drain_from[f]);
-    const double drained = site.drain_share[f] * w.drained_kg_s[from];
-    if (drained == 0.0) {
-      continue;
-    }
-    const double share = drained / w.liquid_kg[from];
-    const double heat = drained * heat_capacity_water_J_kgK * (w.temperature_K[from] - freezing_K);
-    const double tan =
-        share * std::min(1.0, free_share[from] * k.free_ammonia_scale) * ammonium[from];
-    const double no3 = share * nitrate[from];
-    d_water[from] -= drained;
-    d_enthalpy[from] -= heat;
-    d_ammonium[from] -= tan;
-    d_nitrate[from] -= no3;
-    if (mesh.cell_b[f] >= 0) {
-      const auto to = from == static_cast<std::size_t>(mesh.cell_a[f])
-                          ? static_cast<std::size_t>(mesh.cell_b[f])
-                          : static_cast<std::size_t>(mesh.cell_a[f]);
-      d_water[to] += drained;
-      d_enthalpy[to] += heat;
-      d_ammonium[to] += tan;
-      d_nitrate[to] += no3;
-    } else {
-      rates.total(Total::leachate) += drained;
-      rates.total(Total::leachate_nitrogen) += tan + no3;
-      rates.total(Total::heat_lost) += heat;
-    }
-  }
-}
+HEAPCAST_HEAT(1)
+HEAPCAST_HEAT(run_lanes)
+#undef HEAPCAST_HEAT
 
 } // namespace heapcast::models

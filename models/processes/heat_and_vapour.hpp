@@ -15,16 +15,23 @@ namespace heapcast::models {
 /// behind film, cover and half a cell), evaporation from a skin that dries (g_s times the square of
 /// its wetness), rain, snow that insulates and melts, conduction to the soil. Melting of snow on
 /// top is paid by the heat that passes the skin.
-void heat_and_vapour(const PileSite& site, const StateView& state, Workspace& w,
-                     const Rates& rates);
+void heat_and_vapour(const LaneSite<1>& site, const LaneStateView<1>& state, LaneWorkspace<1>& w,
+                     const LaneRates<1>& rates);
+void heat_and_vapour(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
+                     LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates);
 
 /// d(heat rate)/d(enthalpy) of the face terms above: conduction, vapour diffusion with its latent
 /// heat, and the air's enthalpy, at the workspace's state. Fills `diagonal`, `from_a`, `from_b`.
-void heat_linearisation(const PileSite& site, const Workspace& w, engine::StiffBlock& block);
+void heat_linearisation(const LaneSite<1>& site, LaneWorkspace<1>& w, engine::StiffBlock& block);
+void heat_linearisation(const LaneSite<run_lanes>& site, LaneWorkspace<run_lanes>& w,
+                        engine::StiffBlock& block);
 
 /// Water above what the matter holds drains downwards with time constant tau_d; what reaches the
 /// ground is leachate. Dissolved nitrogen and heat go with it. Frozen water stays.
-void drainage(const PileSite& site, const StateView& state, Workspace& w, const Rates& rates);
+void drainage(const LaneSite<1>& site, const LaneStateView<1>& state, LaneWorkspace<1>& w,
+              const LaneRates<1>& rates);
+void drainage(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
+              LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates);
 
 /// How a cover, walls and lid shield the faces they lie on.
 [[nodiscard]] Shield surface_shield(const PileDescription& pile, const Cover& cover);

@@ -11,33 +11,35 @@
 
 namespace heapcast::models {
 
+using engine::each_entry;
+using engine::each_lane;
 using engine::ExponentialFitting;
 using engine::FaceKind;
 
 namespace {
 using F = CellField;
 constexpr double bound_water_share = 0.02; ///< kg/kg dry that stays; keeps dry cells finite
-} // namespace
 
-void nitrogen(const PileSite& site, const StateView& state, Workspace& w, const Rates& rates) {
-  const engine::Mesh& mesh = site.mesh;
-  const Coefficients& k = site.coefficients;
+template <int lanes>
+HEAPCAST_INLINE inline void turnover(const LaneSite<lanes>& site, const LaneStateView<lanes>& state,
+                                     LaneWorkspace<lanes>& w, const LaneRates<lanes>& rates) {
   const double* ammonium = state.field(F::ammonium_nitrogen);
   const double* nitrate = state.field(F::nitrate_nitrogen);
   const double* free_share = state.field(F::free_ammonia);
   double* d_ammonium = rates.field(F::ammonium_nitrogen);
   double* d_nitrate = rates.field(F::nitrate_nitrogen);
-  double nitrous = 0.0;
-  double dinitrogen = 0.0;
+  std::vector<double>& nitrous = w.cell_scratch[0];
+  std::vector<double>& dinitrogen = w.cell_scratch[1];
 
-  for (std::size_t i = 0; i < mesh.cells(); ++i) {
+  each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+    const Coefficients k = site.coefficients.at(l);
     const double nitrified = w.oxygen_factor[i] * w.nitrification_potential[i];
     const double denitrified = k.denitrification_rate_1_s * w.temperature_factor[i] *
                                (1.0 - w.oxygen_factor[i]) * std::max(nitrate[i], 0.0);
     d_ammonium[i] -= nitrified;
     d_nitrate[i] += (1.0 - k.nitrous_share) * nitrified - denitrified;
-    nitrous += k.nitrous_share * (nitrified + denitrified);
-    dinitrogen += (1.0 - k.nitrous_share) * denitrified;
+    nitrous[i] = k.nitrous_share * (nitrified + denitrified);
+    dinitrogen[i] = (1.0 - k.nitrous_share) * denitrified;
 
     const double solution_m3 =
         (w.liquid_kg[i] + bound_water_share * w.dry_kg[i]) / water_density_kg_m3;
@@ -45,46 +47,71 @@ void nitrogen(const PileSite& site, const StateView& state, Workspace& w, const 
         std::min(1.0, free_share[i] * k.free_ammonia_scale) * std::max(ammonium[i], 0.0) *
         unionised_share({.ph = w.ph[i], .temperature_K = w.temperature_K[i]}) / solution_m3;
     w.ammonia_gas_kgN_m3[i] = dissolved / ammonia_henry_ratio(w.temperature_K[i]);
-  }
-  rates.total(Total::nitrous_oxide_nitrogen) += nitrous;
-  rates.total(Total::dinitrogen_nitrogen) += dinitrogen;
+  });
+  add_cells<lanes>(site.cells(), nitrous, rates.totals(Total::nitrous_oxide_nitrogen));
+  add_cells<lanes>(site.cells(), dinitrogen, rates.totals(Total::dinitrogen_nitrogen));
 
-  const double d0 = reference_diffusivity_m2_s(Gas::ammonia);
-  for (const std::size_t f : site.inner) {
-    const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
-    const auto b = static_cast<std::size_t>(mesh.cell_b[f]);
-    const double m = w.air_flow_kg_s[f];
-    const std::size_t up = m > 0.0 ? a : b;
-    const double da = w.relative_diffusivity[a];
-    const double db = w.relative_diffusivity[b];
-    const double flow = m / w.dry_air_density[up];
-    const double diffusion = w.transmissibility_m[f] * d0 * 2.0 * da * db / (da + db + 1e-300);
-    const double beside =
-        diffusion * ExponentialFitting(std::abs(flow) / (diffusion + 1e-300)).diffusion_share;
-    const double flux = flow * w.ammonia_gas_kgN_m3[up] +
-                        beside * (w.ammonia_gas_kgN_m3[a] - w.ammonia_gas_kgN_m3[b]);
-    d_ammonium[a] -= flux;
-    d_ammonium[b] += flux;
+  constexpr double d0 = reference_diffusivity_m2_s(Gas::ammonia);
+  const std::size_t inner = site.inner.size();
+  HEAPCAST_INDEPENDENT
+  for (std::size_t j = 0; j < inner; ++j) {
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
+      const std::size_t a = static_cast<std::size_t>(site.inner_a[j]) * lanes + l;
+      const std::size_t b = static_cast<std::size_t>(site.inner_b[j]) * lanes + l;
+      const double m = w.air_flow_kg_s[f];
+      const double da = w.relative_diffusivity[a];
+      const double db = w.relative_diffusivity[b];
+      const double gas_a = w.ammonia_gas_kgN_m3[a];
+      const double gas_b = w.ammonia_gas_kgN_m3[b];
+      const double flow = m / (m > 0.0 ? w.dry_air_density[a] : w.dry_air_density[b]);
+      const double diffusion = w.transmissibility_m[f] * d0 * 2.0 * da * db / (da + db + 1e-300);
+      const double beside =
+          diffusion * ExponentialFitting(std::abs(flow) / (diffusion + 1e-300)).diffusion_share;
+      w.face_scratch[0][f] = flow * (m > 0.0 ? gas_a : gas_b) + beside * (gas_a - gas_b);
+    });
   }
-  const double film_m_s = k.surface_film_scale * w.forcing.film_W_m2K /
-                          (w.forcing.air_density_kg_m3 * heat_capacity_dry_air_J_kgK);
-  double lost = 0.0;
-  for (const std::size_t f : site.boundary) {
-    const auto a = static_cast<std::size_t>(mesh.cell_a[f]);
-    const double m = w.air_flow_kg_s[f];
-    double conductance_m3_s = std::max(m, 0.0) / w.dry_air_density[a];
-    if (mesh.kind[f] != FaceKind::ground) {
-      const double open =
-          mesh.kind[f] == FaceKind::surface ? w.surface.gas_share : w.wall.gas_share;
+  for (std::size_t j = 0; j < inner; ++j) {
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      const double flux = w.face_scratch[0][static_cast<std::size_t>(site.inner[j]) * lanes + l];
+      d_ammonium[static_cast<std::size_t>(site.inner_a[j]) * lanes + l] -= flux;
+      d_ammonium[static_cast<std::size_t>(site.inner_b[j]) * lanes + l] += flux;
+    });
+  }
+  double* lost = rates.totals(Total::ammonia_nitrogen);
+  for (const int face : site.boundary) {
+    const FaceKind kind = site.kind[static_cast<std::size_t>(face)];
+    const auto cell = static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]);
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
+      const std::size_t a = cell * lanes + l;
+      const Forcing& out = in_lane(w.forcing, l);
+      const double film_m_s = site.coefficients.surface_film_scale[l] * out.film_W_m2K /
+                              (out.air_density_kg_m3 * heat_capacity_dry_air_J_kgK);
+      const double open = kind == FaceKind::surface ? in_lane(w.surface, l).gas_share
+                          : kind == FaceKind::wall  ? in_lane(w.wall, l).gas_share
+                                                    : 0.0;
       const double inside = w.transmissibility_m[f] * d0 * w.relative_diffusivity[a];
-      const double outside = film_m_s * mesh.area_m2(f, w.scale);
-      conductance_m3_s += open * inside * outside / (inside + outside);
-    }
-    const double flux = conductance_m3_s * w.ammonia_gas_kgN_m3[a];
-    d_ammonium[a] -= flux;
-    lost += flux;
+      const double outside = film_m_s * w.face_area_m2[f];
+      const double conductance_m3_s = std::max(w.air_flow_kg_s[f], 0.0) / w.dry_air_density[a] +
+                                      open * inside * outside / (inside + outside + 1e-300);
+      const double flux = conductance_m3_s * w.ammonia_gas_kgN_m3[a];
+      d_ammonium[a] -= flux;
+      lost[l] += flux;
+    });
   }
-  rates.total(Total::ammonia_nitrogen) += lost;
+}
+
+} // namespace
+
+HEAPCAST_VECTORISED void nitrogen(const LaneSite<1>& site, const LaneStateView<1>& state,
+                                  LaneWorkspace<1>& w, const LaneRates<1>& rates) {
+  turnover<1>(site, state, w, rates);
+}
+HEAPCAST_VECTORISED void nitrogen(const LaneSite<run_lanes>& site,
+                                  const LaneStateView<run_lanes>& state,
+                                  LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates) {
+  turnover<run_lanes>(site, state, w, rates);
 }
 
 } // namespace heapcast::models

@@ -12,6 +12,9 @@ namespace heapcast::models {
 ///
 /// Ammonia moves with the air flow (upwind) and by diffusion, is taken up again where it is cool,
 /// and leaves through the surface.
-void nitrogen(const PileSite& site, const StateView& state, Workspace& w, const Rates& rates);
+void nitrogen(const LaneSite<1>& site, const LaneStateView<1>& state, LaneWorkspace<1>& w,
+              const LaneRates<1>& rates);
+void nitrogen(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
+              LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates);
 
 } // namespace heapcast::models

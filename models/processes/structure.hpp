@@ -14,7 +14,10 @@ namespace heapcast::models {
 /// sigma is the weight of the loose pile above the cell, by its depth. Pore air holds vapour at the
 /// water activity of the cell, a_w = 1 - exp(-7.6 W/dry) (judgement: 0.57 at 10 % and 0.85 at 20 %
 /// wet-basis moisture, as plant matter's sorption isotherms run).
-void evaluate_structure(const PileSite& site, const StateView& state, Workspace& w);
+void evaluate_structure(const LaneSite<1>& site, const LaneStateView<1>& state,
+                        LaneWorkspace<1>& w);
+void evaluate_structure(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
+                        LaneWorkspace<run_lanes>& w);
 
 /// What events change and rates only read: flow size and particle factor.
 void prepare_structure(const PileSite& site, const PileState& state, Workspace& w);
@@ -22,6 +25,9 @@ void prepare_structure(const PileSite& site, const PileState& state, Workspace& 
 /// dc/dt = (c_limit - c)/tau while c is below its limit under the load above it:
 /// c_limit = x c_max (0.8 + 0.4 (1 - exp(-sigma/sigma_0))), sigma the overburden (MODEL 7; the
 /// split between own weight and load is a judgement).
-void settling(const PileSite& site, const StateView& state, Workspace& w, const Rates& rates);
+void settling(const LaneSite<1>& site, const LaneStateView<1>& state, LaneWorkspace<1>& w,
+              const LaneRates<1>& rates);
+void settling(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
+              LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates);
 
 } // namespace heapcast::models

@@ -2,6 +2,7 @@
 
 #include "models/properties/moist_air.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace heapcast::models {
@@ -55,10 +56,7 @@ struct GasPath {
 ///
 /// Millington & Quirk 1961.
 [[nodiscard]] inline double millington_quirk(const GasPath& path) {
-  const double a = path.free_air_space;
-  if (a <= 0.0) {
-    return 0.0;
-  }
+  const double a = std::max(path.free_air_space, 0.0);
   return a * a * a * std::cbrt(a) / (path.porosity * path.porosity);
 }
 

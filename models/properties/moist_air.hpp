@@ -1,5 +1,7 @@
 #pragma once
 
+#include "engine/vector_math.hpp"
+
 #include <algorithm>
 #include <cmath>
 

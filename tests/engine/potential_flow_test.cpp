@@ -45,13 +45,13 @@ struct Problem {
     }
   }
 
-  [[nodiscard]] std::vector<double> solve(PotentialFlow& flow) const {
+  [[nodiscard]] std::vector<double> solve(PotentialFlow<1>& flow) const {
     std::vector<double> flux(mesh.faces());
     flow.solve(conductance, drive, source, flux);
     return flux;
   }
   [[nodiscard]] std::vector<double> solve() const {
-    PotentialFlow flow(mesh);
+    PotentialFlow<1> flow(mesh);
     return solve(flow);
   }
 
@@ -267,7 +267,7 @@ TEST(PotentialFlow, ResultDoesNotDependOnEarlierConductances) {
     later.roughen(change, 9);
     later.drive_at_random(6);
 
-    PotentialFlow flow(mesh);
+    PotentialFlow<1> flow(mesh);
     static_cast<void>(earlier.solve(flow));
     const auto after = later.solve(flow);
     EXPECT_LE(later.relative_residual(after), residual_tolerance) << "change " << change;
@@ -290,7 +290,7 @@ TEST(PotentialFlow, HandsOnWhatIsNotANumberAndRecovers) {
   good.open(1.0, {FaceKind::surface});
   good.drive_at_random(2);
 
-  PotentialFlow flow(mesh);
+  PotentialFlow<1> flow(mesh);
   for (const double flux : bad.solve(flow)) {
     EXPECT_TRUE(std::isnan(flux)); // the step control turns such a trial down
   }
@@ -302,8 +302,8 @@ TEST(PotentialFlow, MovedSolverStillSolves) {
   Problem problem(mesh);
   problem.open(1.0, {FaceKind::surface});
   problem.drive_at_random(2);
-  PotentialFlow first(mesh);
-  PotentialFlow second(std::move(first));
+  PotentialFlow<1> first(mesh);
+  PotentialFlow<1> second(std::move(first));
   EXPECT_LE(problem.relative_residual(problem.solve(second)), residual_tolerance);
 }
 

@@ -101,10 +101,11 @@ Defect defect(const Invariant& invariant, const Rates& rates) {
 }
 
 /// Rates of one process alone in the state of `bench`.
-std::vector<double> rates_of(const Process& process, const Bench& bench, Workspace& w) {
+std::vector<double> rates_of(const Process& process, const Bench& bench, PileSystem& system) {
   std::vector<double> dydt(bench.state.layout.integrated_size(), 0.0);
-  process.rates(bench.site, {bench.state.layout, bench.state.y.data(), bench.state.y.data()}, w,
-                {bench.state.layout, dydt});
+  process.rates(system.lane_site(),
+                {bench.state.layout, bench.state.y.data(), bench.state.y.data()},
+                system.workspace(), {bench.state.layout, dydt});
   return dydt;
 }
 
@@ -121,7 +122,7 @@ TEST(Processes, EachAloneKeepsCarbonNitrogenWaterAndEnergy) {
       system.end_step(3600.0 * trial, bench.integrated());
       system.rates(3600.0 * trial + 600.0, bench.integrated(), all);
       for (const Process& process : processes()) {
-        std::vector<double> dydt = rates_of(process, bench, system.workspace());
+        std::vector<double> dydt = rates_of(process, bench, system);
         for (const Invariant& invariant : invariants()) {
           const Defect d = defect(invariant, {bench.state.layout, dydt});
           // At most 200 terms, each rounded to 1e-16 of what flows through its cell, which in a
@@ -196,7 +197,7 @@ TEST(Processes, InertCellAmongLivingOnesDoesNotDecompose) {
     PileSystem system(bench.site, bench.state);
     std::vector<double> dydt(bench.state.layout.integrated_size());
     system.rates(600.0, bench.integrated(), dydt);
-    dydt = rates_of(processes()[0], bench, system.workspace());
+    dydt = rates_of(processes()[0], bench, system);
     ASSERT_EQ(processes()[0].name, "decomposition");
     const Rates rates{bench.state.layout, dydt};
     for (std::size_t f = 0; f < integrated_fields; ++f) {
@@ -227,7 +228,7 @@ TEST(Processes, CellWithHardlyAnyMatterHasHardlyAnyRate) {
     for (const double rate : all) {
       ASSERT_TRUE(std::isfinite(rate));
     }
-    std::vector<double> dydt = rates_of(processes()[0], bench, system.workspace());
+    std::vector<double> dydt = rates_of(processes()[0], bench, system);
     const Rates rates{bench.state.layout, dydt};
     for (const F f : {F::fast, F::medium, F::slow, F::resistant, F::humus, F::biomass}) {
       EXPECT_LE(std::abs(rates.field(f)[0]), fastest_1_s * carbon);
