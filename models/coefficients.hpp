@@ -47,7 +47,7 @@ template <int lanes> struct LaneCoefficients {
   /// Those of one lane. What the caller does not use is not read.
   [[nodiscard]] __attribute__((always_inline)) Coefficients at(int lane) const {
     Coefficients k;
-#define HEAPCAST_COPY(name) k.name = name[lane];
+#define HEAPCAST_COPY(name) k.name = name[lane]; // NOLINT(bugprone-macro-parentheses): a member
     HEAPCAST_COEFFICIENTS(HEAPCAST_COPY)
 #undef HEAPCAST_COPY
     return k;
