@@ -217,7 +217,7 @@ def cvode(build, out, quick):
         for name, text in test.items():
             if name.startswith("pile "):
                 values = dict(part.split(" ", 1) for part in text.split("|"))
-                core = float(values["core_K"].split()[0])
+                core = abs(float(values["core_K"].split()[0]))
                 rows.append(row(f"cvode.{name[5:].replace(' ', '_')}", f"{name[5:]}: core temperature, "
                                 "largest difference of any hour", "K", "0", f"{core:.4f}",
                                 f"{CVODE_LIMIT_K}", core <= CVODE_LIMIT_K,
