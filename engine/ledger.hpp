@@ -15,14 +15,13 @@ public:
   void out(double amount) { out_ += amount; }
 
   /// |in - out - (stock - first stock)| over the throughput; the flows of the running integration
-  /// are passed beside those booked. Throughput: the first stock and everything that came in, or the
-  /// present stock and everything that went out, whichever is larger: they differ where an outflow
-  /// is negative, as that of vapour into a pile built bone dry.
+  /// are passed beside those booked. Throughput: the first stock plus everything that came in, also
+  /// as a negative outflow, like vapour into a pile built bone dry.
   [[nodiscard]] double residual(double stock, double more_in = 0.0, double more_out = 0.0) const {
     const double in = in_ + more_in;
     const double out = out_ + more_out;
-    const double throughput = std::max({std::abs(first_stock_) + std::abs(in),
-                                        std::abs(stock) + std::abs(out), 1e-300});
+    const double throughput =
+        std::max(std::abs(first_stock_) + std::abs(in) + std::max(-out, 0.0), 1e-300);
     return std::abs(in - out - (stock - first_stock_)) / throughput;
   }
 
