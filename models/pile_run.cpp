@@ -435,10 +435,16 @@ void PileRun::advance_hour() {
 }
 
 void PileRun::advance_hour(const Advance& advance) {
-  const double end = time_s_ + seconds_per_hour;
-  const std::vector<double> before = system_.workspace().temperature_K;
-  advance(system_, y_, time_s_, end);
+  begin_hour();
+  advance(system_, y_, time_s_, time_s_ + seconds_per_hour);
+  end_hour();
+}
 
+void PileRun::begin_hour() {
+  hour_before_K_ = system_.workspace().temperature_K;
+}
+
+void PileRun::end_hour() {
   // Survivors feed nothing back: trapezoid over the hour in kill
   // rate, from the temperatures at its ends.
   const std::vector<double>& t = system_.workspace().temperature_K;
@@ -447,20 +453,32 @@ void PileRun::advance_hour(const Advance& advance) {
     for (std::size_t i = 0; i < t.size(); ++i) {
       const auto kind = static_cast<Organism>(organism);
       survivors[i] -= 0.5 * seconds_per_hour / site_.coefficients.inactivation_scale *
-                      (log_kill_rate_1_s(kind, before[i]) + log_kill_rate_1_s(kind, t[i]));
+                      (log_kill_rate_1_s(kind, hour_before_K_[i]) + log_kill_rate_1_s(kind, t[i]));
     }
   }
-  time_s_ = end;
+  time_s_ += seconds_per_hour;
   check_balances();
-  watch_hour(before);
+  watch_hour();
   record();
   record_field();
 }
 
-void PileRun::watch_hour(const std::vector<double>& before_K) {
-  const double hour = time_s_ / seconds_per_hour;
-  const Workspace& w = system_.workspace();
-  hygiene_.hour(hour, before_K, w);
+void PileRun::restart() {
+  integrator_.restart(time_s_);
+  jumped_ = true;
+}
+
+bool PileRun::take_jump() {
+  return std::exchange(jumped_, false);
+}
+
+void PileRun::count_steps(long steps, long rejected) {
+  other_steps_ = steps;
+  other_rejected_ = rejected;
+}
+
+void PileRun::watch_hour() {
+  hygiene_.hour(time_s_ / seconds_per_hour, hour_before_K_, system_.workspace());
   watch_readiness();
 }
 
@@ -490,7 +508,7 @@ void PileRun::after_event(double aired_share, bool reformed) {
   std::copy(state_.y.begin(), state_.y.begin() + static_cast<std::ptrdiff_t>(y_.size()),
             y_.begin());
   system_.after_event(time_s_, aired_share, reformed);
-  integrator_.restart(time_s_);
+  restart();
   system_.evaluate(time_s_, y_);
 }
 
@@ -599,14 +617,14 @@ void PileRun::do_events() {
     system_.workspace().surface = surface_shield(pile_, pile_.cover_changes[next_cover_].cover);
     result_.events.push_back({day(), "cover", "cover changed", 0.0, 0.0});
     ++next_cover_;
-    integrator_.restart(time_s_);
+    restart();
   }
   if (site_.fan_kg_s > 0.0) {
     const bool on = std::isnan(pile_.aeration.on_above_K) ||
                     readings().core_temperature_K > pile_.aeration.on_above_K;
     if (on != system_.workspace().fan_on) {
       system_.workspace().fan_on = on;
-      integrator_.restart(time_s_);
+      restart();
     }
   }
   if (std::abs(hour_of_day - pile_.work_hour) > 1e-6) {
@@ -762,8 +780,8 @@ void PileRun::add_costs_and_yield() {
 
 ForecastResult PileRun::finish() {
   fill_scalars();
-  result_.steps = integrator_.steps();
-  result_.rejected_steps = integrator_.rejected();
+  result_.steps = integrator_.steps() + other_steps_;
+  result_.rejected_steps = integrator_.rejected() + other_rejected_;
   result_.rate_calls = integrator_.rate_calls();
   return std::move(result_);
 }

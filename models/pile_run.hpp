@@ -35,6 +35,16 @@ public:
       std::function<void(PileSystem& system, std::vector<double>& y, double t_s, double t_end_s)>;
   /// The same hour with another solver.
   void advance_hour(const Advance& advance);
+  /// The same hour by someone who advances `y` and fills the system's workspace between the two.
+  void begin_hour();
+  void end_hour();
+  /// The integrated part of the state.
+  [[nodiscard]] std::vector<double>& y() { return y_; }
+  [[nodiscard]] double time_s() const { return time_s_; }
+  /// Whether the state or what acts on it jumped since the last call.
+  [[nodiscard]] bool take_jump();
+  /// What another solver did, for the record.
+  void count_steps(long steps, long rejected);
   [[nodiscard]] ForecastResult finish();
 
   [[nodiscard]] double day() const { return time_s_ / seconds_per_day; }
@@ -54,6 +64,7 @@ private:
   void check_balances();
   void book(const Exchange& exchange);
   void after_event(double aired_share, bool reformed);
+  void restart();
   void turn(const std::string& reason);
   void water(const std::string& reason);
   /// Brings the lumps of the state up to now, before something is done to them.
@@ -65,7 +76,7 @@ private:
   [[nodiscard]] std::string limiting();
   void add_scalar(std::string name, std::string unit, std::string long_name, double value,
                   std::string reason = {});
-  void watch_hour(const std::vector<double>& before_K);
+  void watch_hour();
   void watch_readiness();
   void fill_scalars();
   void add_costs_and_yield();
@@ -77,6 +88,9 @@ private:
   engine::Integrator integrator_;
   std::vector<double> y_; ///< integrated part of the state
   double time_s_ = 0.0;
+  bool jumped_ = true;
+  long other_steps_ = 0, other_rejected_ = 0;
+  std::vector<double> hour_before_K_; ///< temperatures at the start of the hour
 
   std::optional<ScheduleClock> turning_, watering_;
   std::vector<ScheduleClock> additions_;
