@@ -9,6 +9,10 @@
 
 namespace heapcast::engine {
 
+std::size_t pool_threads(unsigned threads) {
+  return threads > 0 ? threads : std::max(1U, std::thread::hardware_concurrency());
+}
+
 void run_pool(std::size_t jobs, unsigned threads, const std::function<void(std::size_t)>& job) {
   std::atomic<std::size_t> next{0};
   std::atomic<bool> stop{false};
@@ -37,9 +41,7 @@ void run_pool(std::size_t jobs, unsigned threads, const std::function<void(std::
     }
   };
 
-  const std::size_t wanted =
-      threads > 0 ? threads : std::max(1U, std::thread::hardware_concurrency());
-  const std::size_t count = std::min(wanted, jobs);
+  const std::size_t count = std::min(pool_threads(threads), jobs);
   if (count <= 1) {
     work();
   } else {

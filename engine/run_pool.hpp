@@ -16,4 +16,7 @@ namespace heapcast::engine {
 /// several exceptions that of the lowest index is thrown. It is the same for any number of threads.
 void run_pool(std::size_t jobs, unsigned threads, const std::function<void(std::size_t)>& job);
 
+/// How many threads `threads` stands for: itself, or as many as the machine has for 0.
+[[nodiscard]] std::size_t pool_threads(unsigned threads);
+
 } // namespace heapcast::engine

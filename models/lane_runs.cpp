@@ -81,6 +81,8 @@ public:
     return in_lane(rates_.site().site, lane)->forcing.precipitation_jumps_at(t_s);
   }
 
+  [[nodiscard]] bool fits(const PileSite& site) const { return rates_.site().fits(site); }
+
   /// A run takes a lane, or something was done to it.
   void load(int lane, PileRun& run, std::vector<double>& y) {
     LaneWorkspace<lanes>& w = rates_.workspace();
@@ -141,65 +143,100 @@ private:
 /// The runs under way and who comes next.
 class SideBySide {
 public:
-  explicit SideBySide(std::span<LaneRun> runs) : runs_(runs) {}
+  SideBySide(const std::function<std::optional<LaneRun>()>& next, int most)
+      : next_(next), most_(std::clamp(most, 1, lanes)) {}
 
   void compute() {
-    for (int lane = 0; lane < lanes; ++lane) {
+    for (int lane = 0; lane < most_; ++lane) {
       next_run(lane);
     }
-    while (batch_ && any_running()) {
+    while (any_run()) {
       integrator_->attempt();
-      for (int lane = 0; lane < lanes; ++lane) {
+      for (int lane = 0; lane < most_; ++lane) {
         if (lane_[at(lane)].run && !integrator_->running(lane)) {
-          integrator_->failed(lane) ? fail(lane) : end_hour(lane);
+          after_steps(lane);
         }
+      }
+      for (int lane = 0; lane < most_; ++lane) {
+        next_run(lane);
       }
     }
   }
 
 private:
   struct Lane {
+    LaneRun job;
     std::unique_ptr<PileRun> run;
-    std::size_t job = 0;
     long hour = 0, hours = 0;
     long steps_before = 0, rejected_before = 0;
   };
 
   static std::size_t at(int lane) { return static_cast<std::size_t>(lane); }
 
-  [[nodiscard]] bool any_running() const {
+  [[nodiscard]] bool any_run() const {
     return std::ranges::any_of(lane_, [](const Lane& lane) { return lane.run != nullptr; });
   }
 
-  /// Gives the lane the next run that can be begun.
+  /// body(); what it throws of a run's own errors ends the run. False then.
+  template <class Body> bool guarded(int lane, const Body& body) {
+    std::string reason;
+    try {
+      body();
+      return true;
+    } catch (const InputError& error) {
+      reason = error.what();
+    } catch (const NumericsError& error) {
+      reason = error.what();
+    }
+    retire(lane);
+    lane_[at(lane)].job.failed(reason);
+    return false;
+  }
+
+  /// Gives the lane the next run that can be begun. One of another topology waits, and all after
+  /// it, until the others are done.
   void next_run(int lane) {
     Lane& own = lane_[at(lane)];
-    while (!own.run && next_ < runs_.size()) {
-      own.job = next_++;
-      LaneRun& job = runs_[own.job];
-      try {
-        own.run = std::make_unique<PileRun>(*job.pile);
-        own.hour = 0;
-        own.hours = std::lround(std::ceil(job.pile->horizon_days * 24.0 - 1e-9));
-        if (!batch_) {
-          batch_ = std::make_unique<Batch>(*own.run);
-          integrator_ = std::make_unique<engine::LaneIntegrator>(*batch_, PileRun::step_control());
-          idle_ = std::make_unique<PileRun>(*job.pile);
-          for (int idle = 0; idle < lanes; ++idle) {
-            batch_->load(idle, *idle_, integrator_->y());
-          }
+    while (!own.run) {
+      if (!waiting_) {
+        waiting_ = next_();
+      }
+      if (!waiting_) {
+        return;
+      }
+      own.job = *waiting_;
+      bool waits = false;
+      guarded(lane, [&] {
+        auto run = std::make_unique<PileRun>(*own.job.pile);
+        waits = batch_ && !batch_->fits(run->site()) && any_run();
+        if (!waits) {
+          begin(lane, std::move(run));
         }
-        own.steps_before = integrator_->steps(lane);
-        own.rejected_before = integrator_->rejected(lane);
-        begin_hour(lane);
-      } catch (const InputError& error) {
-        job.failure = error.what();
-        retire(lane);
-      } catch (const NumericsError& error) {
-        job.failure = error.what();
-        retire(lane);
+      });
+      if (waits) {
+        return;
+      }
+      waiting_.reset();
+    }
+  }
+
+  void begin(int lane, std::unique_ptr<PileRun> run) {
+    Lane& own = lane_[at(lane)];
+    if (!batch_ || !batch_->fits(run->site())) {
+      idle_pile_ = own.job.pile;
+      idle_ = std::make_unique<PileRun>(*idle_pile_);
+      batch_ = std::make_unique<Batch>(*idle_);
+      integrator_ = std::make_unique<engine::LaneIntegrator>(*batch_, PileRun::step_control());
+      for (int idle = 0; idle < lanes; ++idle) {
+        batch_->load(idle, *idle_, integrator_->y());
       }
     }
+    own.run = std::move(run);
+    own.hour = 0;
+    own.hours = std::lround(std::ceil(own.job.pile->horizon_days * 24.0 - 1e-9));
+    own.steps_before = integrator_->steps(lane);
+    own.rejected_before = integrator_->rejected(lane);
+    begin_hour(lane);
   }
 
   /// The lane's run is over: what the lane reads of it is replaced.
@@ -214,16 +251,14 @@ private:
   void begin_hour(int lane) {
     constexpr long progress_every_hours = 24;
     Lane& own = lane_[at(lane)];
-    LaneRun& job = runs_[own.job];
-    const bool stopped =
-        own.hour % progress_every_hours == 0 && job.progress &&
-        !job.progress(static_cast<double>(own.hour) / static_cast<double>(own.hours));
-    if (own.hour == own.hours || stopped) {
+    const double share = static_cast<double>(own.hour) / static_cast<double>(own.hours);
+    if (own.hour == own.hours ||
+        (own.hour % progress_every_hours == 0 && own.job.progress && !own.job.progress(share))) {
       own.run->count_steps(integrator_->steps(lane) - own.steps_before,
                            integrator_->rejected(lane) - own.rejected_before);
-      job.result = own.run->finish();
+      ForecastResult result = own.run->finish();
       retire(lane);
-      next_run(lane);
+      own.job.done(std::move(result));
       return;
     }
     own.run->do_events();
@@ -235,37 +270,29 @@ private:
     integrator_->run_until(lane, own.run->time_s() + seconds_per_hour);
   }
 
-  void end_hour(int lane) {
+  /// The lane's hour is over, or its step became too small.
+  void after_steps(int lane) {
     Lane& own = lane_[at(lane)];
-    try {
+    guarded(lane, [&] {
+      if (integrator_->failed(lane)) {
+        throw NumericsError(fmt::format(
+            "the time step fell below {} s at hour {:.3f}; the state changes too fast "
+            "to follow",
+            PileRun::step_control().smallest_step_s, integrator_->time_s(lane) / seconds_per_hour));
+      }
       batch_->store(lane, integrator_->y(), *own.run);
       own.run->end_hour();
       ++own.hour;
       begin_hour(lane);
-    } catch (const InputError& error) {
-      fail(lane, error.what());
-    } catch (const NumericsError& error) {
-      fail(lane, error.what());
-    }
+    });
   }
 
-  void fail(int lane) {
-    fail(lane, fmt::format("the time step fell below {} s at hour {:.3f}; the state changes too "
-                           "fast to follow",
-                           PileRun::step_control().smallest_step_s,
-                           integrator_->time_s(lane) / seconds_per_hour));
-  }
-  void fail(int lane, std::string reason) {
-    Lane& own = lane_[at(lane)];
-    runs_[own.job].failure = std::move(reason);
-    retire(lane);
-    next_run(lane);
-  }
-
-  std::span<LaneRun> runs_;
-  std::size_t next_ = 0;
+  const std::function<std::optional<LaneRun>()>& next_;
+  int most_;
   std::array<Lane, lanes> lane_;
+  std::optional<LaneRun> waiting_; ///< taken from `next_`, not begun yet
   /// A lane without a run still goes through the motions, with the numbers of this one.
+  std::shared_ptr<const PileDescription> idle_pile_;
   std::unique_ptr<PileRun> idle_;
   std::unique_ptr<Batch> batch_;
   std::unique_ptr<engine::LaneIntegrator> integrator_;
@@ -273,8 +300,8 @@ private:
 
 } // namespace
 
-void run_side_by_side(std::span<LaneRun> runs) {
-  SideBySide(runs).compute();
+void run_side_by_side(const std::function<std::optional<LaneRun>()>& next, int most) {
+  SideBySide(next, most).compute();
 }
 
 } // namespace heapcast::models

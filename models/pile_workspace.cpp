@@ -159,10 +159,15 @@ LaneSite<lanes>::LaneSite(const PileSite& first)
   }
 }
 
+template <int lanes> bool LaneSite<lanes>::fits(const PileSite& other) const {
+  const engine::Mesh& mesh = other.mesh;
+  return mesh.cells() == cells() && mesh.cell_a == cell_a && mesh.cell_b == cell_b &&
+         mesh.kind == kind && other.drain_from == drain_from && mesh.round == round;
+}
+
 template <int lanes> void LaneSite<lanes>::put(int lane, const PileSite& other) {
   const engine::Mesh& mesh = other.mesh;
-  if (mesh.cell_a != cell_a || mesh.cell_b != cell_b || mesh.kind != kind ||
-      other.drain_from != drain_from || mesh.round != round) {
+  if (!fits(other)) {
     throw std::logic_error("piles of different topology cannot lie side by side");
   }
   const auto copy = [&](const std::vector<double>& from, std::vector<double>& to) {

@@ -70,7 +70,9 @@ HEAPCAST_INLINE inline const T& in_lane(const std::array<T, n>& a, int lane) {
 template <int lanes> struct LaneSite {
   /// All lanes filled from one site.
   explicit LaneSite(const PileSite& site);
-  /// Puts another pile into a lane. Throws std::logic_error when its mesh has another topology.
+  /// Whether a pile's mesh has the same topology.
+  [[nodiscard]] bool fits(const PileSite& other) const;
+  /// Puts another pile into a lane. Throws std::logic_error when it does not fit.
   void put(int lane, const PileSite& site);
 
   [[nodiscard]] std::size_t cells() const { return cell_count; }

@@ -3,6 +3,7 @@
 #include "engine/counter_random.hpp"
 #include "engine/errors.hpp"
 #include "engine/run_pool.hpp"
+#include "models/lane_runs.hpp"
 
 #include <algorithm>
 #include <atomic>
@@ -11,6 +12,8 @@
 #include <limits>
 #include <map>
 #include <mutex>
+#include <optional>
+#include <utility>
 
 #include <fmt/format.h>
 
@@ -110,17 +113,21 @@ public:
 
   std::vector<EnsembleResult> compute() {
     const std::size_t piles = piles_.size();
-    engine::run_pool(piles * (options_.runs + 1), options_.threads, [&](std::size_t job) {
-      if (progress_.stopped()) {
-        return;
+    // Every thread makes several runs side by side and takes the next one as one ends.
+    const std::size_t runs = piles * options_.runs;
+    const std::size_t threads = std::min(engine::pool_threads(options_.threads), runs);
+    const std::size_t most = std::clamp<std::size_t>(
+        (runs + threads - 1) / std::max<std::size_t>(threads, 1), 1, run_lanes);
+    std::atomic<std::size_t> next{0};
+    engine::run_pool(piles + threads, options_.threads, [&](std::size_t job) {
+      if (job >= piles) {
+        run_side_by_side([&] { return progress_.stopped() ? std::nullopt : take(next); },
+                         static_cast<int>(most));
+      } else if (!progress_.stopped()) {
+        results_[job].central =
+            run_forecast(*piles_[job], [&](double share) { return progress_.report(job, share); });
+        progress_.report(job, 1.0);
       }
-      const auto tell = [&](double share) { return progress_.report(job, share); };
-      if (job < piles) {
-        results_[job].central = run_forecast(*piles_[job], tell);
-      } else {
-        do_run(job % piles, job / piles - 1, tell);
-      }
-      progress_.report(job, 1.0);
     });
     for (std::size_t p = 0; p < piles; ++p) {
       if (progress_.stopped()) {
@@ -144,26 +151,52 @@ private:
     return years[static_cast<std::size_t>(share * static_cast<double>(years.size()))];
   }
 
-  void do_run(std::size_t p, std::size_t run, const Progress& tell) {
-    KeptRun& kept = kept_[p][run];
-    PileDescription pile = *piles_[p];
-    pile.parameters = draw_parameters(pile, options_.seed, run);
-    kept.parameters = pile.parameters;
-    kept.start = pile.start;
-    try {
-      const WeatherYear weather = year(p, run);
-      kept.start = weather.start;
-      pile.weather = weather.weather;
-      pile.start_hour_in_weather = weather.start_hour_in_weather;
-      ForecastResult result = run_forecast(pile, tell);
-      kept.series = single_precision(result.series);
-      kept.tests = single_precision(result.tests);
-      kept.scalars = std::move(result.scalars);
-      kept.decided_by = std::move(result.decided_by);
-    } catch (const NumericsError& error) {
-      kept.failure = error.what();
-    } catch (const InputError& error) {
-      kept.failure = error.what();
+  /// The next run that has not been taken.
+  std::optional<LaneRun> take(std::atomic<std::size_t>& next) {
+    const std::size_t piles = piles_.size();
+    for (;;) {
+      const std::size_t job = next++;
+      if (job >= piles * options_.runs) {
+        return std::nullopt;
+      }
+      // Pile after pile: those of another shape cannot lie beside them.
+      const std::size_t p = job / options_.runs;
+      const std::size_t run = job % options_.runs;
+      KeptRun& kept = kept_[p][run];
+      auto pile = std::make_shared<PileDescription>(*piles_[p]);
+      pile->parameters = draw_parameters(*pile, options_.seed, run);
+      kept.parameters = pile->parameters;
+      kept.start = pile->start;
+      try {
+        const WeatherYear weather = year(p, run);
+        kept.start = weather.start;
+        pile->weather = weather.weather;
+        pile->start_hour_in_weather = weather.start_hour_in_weather;
+      } catch (const InputError& error) {
+        kept.failure = error.what();
+      } catch (const NumericsError& error) {
+        kept.failure = error.what();
+      }
+      if (!kept.failure.empty()) {
+        progress_.report(piles + job, 1.0);
+        continue;
+      }
+      return LaneRun{
+          .pile = std::move(pile),
+          .progress = [this, n = piles + job](double share) { return progress_.report(n, share); },
+          .done =
+              [this, n = piles + job, &kept](ForecastResult&& result) {
+                kept.series = single_precision(result.series);
+                kept.tests = single_precision(result.tests);
+                kept.scalars = std::move(result.scalars);
+                kept.decided_by = std::move(result.decided_by);
+                progress_.report(n, 1.0);
+              },
+          .failed =
+              [this, n = piles + job, &kept](const std::string& reason) {
+                kept.failure = reason;
+                progress_.report(n, 1.0);
+              }};
     }
   }
 

@@ -23,6 +23,11 @@
 namespace heapcast::models {
 namespace {
 
+/// A run made side by side with others solves pore oxygen, to 1e-7 mol/mol, by other iterates than
+/// one made alone. At the smallest half-saturation, 3e-3, that is 3e-5 of the uptake, and so of the
+/// warming of at most 60 K.
+constexpr double side_by_side_K = 60.0 * 3e-5;
+
 using testing::ElementsAre;
 using testing::HasSubstr;
 
@@ -171,8 +176,8 @@ TEST(RunEnsembles, GiveEveryRunWhatItsParametersAndWeatherGive) {
     again.parameters = result.parameters[run];
     again.start_hour_in_weather = hours_from_start(*pile.weather, result.start[run]);
     const ForecastResult alone = run_forecast(again);
-    EXPECT_EQ(result.find("peak_temperature")->values[run],
-              alone.find_scalar("peak_temperature")->value);
+    EXPECT_NEAR(result.find("peak_temperature")->values[run],
+                alone.find_scalar("peak_temperature")->value, side_by_side_K);
     used.insert(result.start[run]);
   }
   EXPECT_GT(used.size(), 1U); // six draws of four years
@@ -232,8 +237,9 @@ TEST(RunEnsembles, TheIntervalGrowsWithWhatIsUnknownAndVanishesWhenNothingIs) {
     const std::vector<double>& central = known.central.series[s].values;
     for (std::size_t t = 0; t < central.size(); ++t) {
       EXPECT_EQ(known.bands[s].low[t], known.bands[s].high[t]) << known.bands[s].name;
-      // Kept in single precision.
-      EXPECT_EQ(known.bands[s].mid[t], static_cast<double>(static_cast<float>(central[t])));
+      // Kept in single precision, 6e-8 of the value, and made side by side.
+      EXPECT_NEAR(known.bands[s].mid[t], central[t], 1e-6 * std::abs(central[t]) + side_by_side_K)
+          << known.bands[s].name;
     }
   }
 
@@ -301,9 +307,9 @@ TEST(RunEnsembles, ARunThatFailsIsKeptWithItsReasonAndStopsNothing) {
     last.push_back(static_cast<double>(static_cast<float>(value)));
   }
   const Band& core = *result.band("core_temperature");
-  EXPECT_EQ(core.low.back(), spread(last).low);
-  EXPECT_EQ(core.mid.back(), spread(last).mid);
-  EXPECT_EQ(core.high.back(), spread(last).high);
+  EXPECT_NEAR(core.low.back(), spread(last).low, side_by_side_K);
+  EXPECT_NEAR(core.mid.back(), spread(last).mid, side_by_side_K);
+  EXPECT_NEAR(core.high.back(), spread(last).high, side_by_side_K);
 }
 
 TEST(RunEnsembles, SayWhenMostRunsFailed) {
