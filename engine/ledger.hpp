@@ -16,7 +16,7 @@ public:
 
   /// |in - out - (stock - first stock)| over the throughput; the flows of the running integration
   /// are passed beside those booked. Throughput: the first stock plus everything that came in, also
-  /// as a negative outflow, like vapour into a pile built bone dry.
+  /// as a negative outflow.
   [[nodiscard]] double residual(double stock, double more_in = 0.0, double more_out = 0.0) const {
     const double in = in_ + more_in;
     const double out = out_ + more_out;
