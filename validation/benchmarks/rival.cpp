@@ -33,7 +33,7 @@ void Rival::set_up(PileSystem& system, std::size_t states) {
       index_.push_back(states + i);
     }
   }
-  per_cell_ = index_.size() / cells_;
+  per_cell_ = models::integrated_fields + (options_.equations == Equations::full ? 1 : 0);
   for (std::size_t t = 0; t < models::total_count; ++t) {
     index_.push_back(layout.total(t));
   }
