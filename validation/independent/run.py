@@ -192,7 +192,8 @@ def one_cell(build, out, quick):
 
 def properties(build, program, suites, out):
     """What the tests of a program recorded: {test: {property: text}}; raises when one failed."""
-    report = out.parent / f"{program}.tests.json"
+    report = out.parent / "tests" / f"{program}.json"
+    report.parent.mkdir(exist_ok=True)
     report.unlink(missing_ok=True)
     subprocess.run([str(build / "tests" / program), f"--gtest_filter={suites}",
                     f"--gtest_output=json:{report}"], check=True, capture_output=True)
