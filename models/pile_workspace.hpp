@@ -94,6 +94,34 @@ template <int lanes> struct LaneSite {
   PerLane<double, lanes> pressure_Pa, total_volume_m3, plan_area_total_m2, ground_scale;
 };
 
+/// body(face, a, b, lane) for the entries of every inner face and of its two cells. The calls must
+/// not depend on each other: what they write is the face's own.
+template <int lanes, class Body>
+HEAPCAST_INLINE inline void each_inner_face(const LaneSite<lanes>& site, const Body& body) {
+  const std::size_t inner = site.inner.size();
+  HEAPCAST_INDEPENDENT
+  for (std::size_t j = 0; j < inner; ++j) {
+    engine::each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      body(static_cast<std::size_t>(site.inner[j]) * lanes + l,
+           static_cast<std::size_t>(site.inner_a[j]) * lanes + l,
+           static_cast<std::size_t>(site.inner_b[j]) * lanes + l, l);
+    });
+  }
+}
+
+/// The same one after the other, for what is added to cells.
+template <int lanes, class Body>
+HEAPCAST_INLINE inline void inner_faces_in_turn(const LaneSite<lanes>& site, const Body& body) {
+  const std::size_t inner = site.inner.size();
+  for (std::size_t j = 0; j < inner; ++j) {
+    engine::each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      body(static_cast<std::size_t>(site.inner[j]) * lanes + l,
+           static_cast<std::size_t>(site.inner_a[j]) * lanes + l,
+           static_cast<std::size_t>(site.inner_b[j]) * lanes + l, l);
+    });
+  }
+}
+
 /// Everything a rate evaluation computes on the way, one array per quantity.
 template <int lanes> struct LaneWorkspace {
   explicit LaneWorkspace(const engine::Mesh& mesh);

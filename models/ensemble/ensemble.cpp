@@ -274,8 +274,9 @@ private:
   std::vector<std::vector<KeptRun>> kept_;
 };
 
-/// The point at `share` of sorted values.
-double point(const std::vector<double>& sorted, double share) {
+} // namespace
+
+double sorted_point(const std::vector<double>& sorted, double share) {
   const double place = share * static_cast<double>(sorted.size() - 1);
   const auto below = static_cast<std::size_t>(place);
   const double weight = place - static_cast<double>(below);
@@ -284,8 +285,6 @@ double point(const std::vector<double>& sorted, double share) {
              ? sorted[below] + weight * (sorted[below + 1] - sorted[below])
              : sorted[below];
 }
-
-} // namespace
 
 Spread spread(std::vector<double> values) {
   Spread result;
@@ -299,9 +298,9 @@ Spread spread(std::vector<double> values) {
     return {missing, missing, missing, 0};
   }
   std::ranges::sort(values);
-  result.low = point(values, spread_shares[0]);
-  result.mid = point(values, spread_shares[1]);
-  result.high = point(values, spread_shares[2]);
+  result.low = sorted_point(values, spread_shares[0]);
+  result.mid = sorted_point(values, spread_shares[1]);
+  result.high = sorted_point(values, spread_shares[2]);
   return result;
 }
 

@@ -1,28 +1,13 @@
 #include "models/ensemble/paired.hpp"
 
+#include "models/ensemble/ensemble.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
 #include <stdexcept>
 
 namespace heapcast::models {
-
-namespace {
-
-/// Point `share` of sorted values, between neighbours linearly. Infinite values have no between:
-/// there the nearer one counts.
-double point(const std::vector<double>& sorted, double share) {
-  const double at = share * static_cast<double>(sorted.size() - 1);
-  const auto below = static_cast<std::size_t>(at);
-  const std::size_t above = std::min(below + 1, sorted.size() - 1);
-  const double weight = at - static_cast<double>(below);
-  if (!std::isfinite(sorted[below]) || !std::isfinite(sorted[above])) {
-    return weight < 0.5 ? sorted[below] : sorted[above];
-  }
-  return sorted[below] + weight * (sorted[above] - sorted[below]);
-}
-
-} // namespace
 
 PairedDifference paired_difference(const std::vector<double>& first,
                                    const std::vector<double>& other) {
@@ -49,9 +34,9 @@ PairedDifference paired_difference(const std::vector<double>& first,
     return result;
   }
   std::sort(differences.begin(), differences.end());
-  result.low = point(differences, 0.1);
-  result.mid = point(differences, 0.5);
-  result.high = point(differences, 0.9);
+  result.low = sorted_point(differences, 0.1);
+  result.mid = sorted_point(differences, 0.5);
+  result.high = sorted_point(differences, 0.9);
   return result;
 }
 

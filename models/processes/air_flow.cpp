@@ -13,22 +13,15 @@ namespace {
 
 template <int lanes>
 HEAPCAST_INLINE inline void flow_terms(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w) {
-  const std::size_t inner = site.inner.size();
-  HEAPCAST_INDEPENDENT
-  for (std::size_t j = 0; j < inner; ++j) {
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
-      const std::size_t a = static_cast<std::size_t>(site.inner_a[j]) * lanes + l;
-      const std::size_t b = static_cast<std::size_t>(site.inner_b[j]) * lanes + l;
-      const double ma = w.mobility_s[a];
-      const double mb = w.mobility_s[b];
-      w.flow_conductance[f] = w.transmissibility_m[f] * 2.0 * ma * mb / (ma + mb);
-      const double lighter =
-          in_lane(w.forcing, l).air_density_kg_m3 - 0.5 * (w.gas_density[a] + w.gas_density[b]);
-      w.flow_drive[f] =
-          lighter * standard_gravity_m_s2 * site.rise_m[f] * in_lane(w.scale, l).height;
-    });
-  }
+  each_inner_face<lanes>(site, [&](std::size_t f, std::size_t a, std::size_t b,
+                                   int l) HEAPCAST_INLINE {
+    const double ma = w.mobility_s[a];
+    const double mb = w.mobility_s[b];
+    w.flow_conductance[f] = w.transmissibility_m[f] * 2.0 * ma * mb / (ma + mb);
+    const double lighter =
+        in_lane(w.forcing, l).air_density_kg_m3 - 0.5 * (w.gas_density[a] + w.gas_density[b]);
+    w.flow_drive[f] = lighter * standard_gravity_m_s2 * site.rise_m[f] * in_lane(w.scale, l).height;
+  });
   for (const int face : site.boundary) {
     const FaceKind kind = site.kind[static_cast<std::size_t>(face)];
     for (int l = 0; l < lanes; ++l) {

@@ -72,43 +72,33 @@ HEAPCAST_INLINE inline Conductances conductances(const LaneSite<lanes>& site,
 template <int lanes>
 HEAPCAST_INLINE inline void between_cells(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w,
                                           double* d_enthalpy, double* d_water) {
-  const std::size_t inner = site.inner.size();
-  HEAPCAST_INDEPENDENT
-  for (std::size_t j = 0; j < inner; ++j) {
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
-      const std::size_t a = static_cast<std::size_t>(site.inner_a[j]) * lanes + l;
-      const std::size_t b = static_cast<std::size_t>(site.inner_b[j]) * lanes + l;
-      const double ta = w.temperature_K[a];
-      const double tb = w.temperature_K[b];
-      const double m = w.air_flow_kg_s[f];
-      const Conductances c = conductances<lanes>(site, w, f, a, b, l);
-      const double share_a = share_of_a<lanes>(w, a, b, m, c.heat_W_K, c.vapour_m3_s);
-      const double m_a = m * share_a;
-      const double m_b = m * (1.0 - share_a);
-      const double carried_a = m_a * w.humidity[a];
-      const double carried_b = m_b * w.humidity[b];
-      const double diffused = c.vapour_m3_s * (w.vapour_density[a] - w.vapour_density[b]);
-      w.face_scratch[0][f] = c.heat_W_K * (ta - tb) + m_a * sensible_air(ta) +
-                             m_b * sensible_air(tb) + carried_a * vapour_enthalpy_J_kg(ta) +
-                             carried_b * vapour_enthalpy_J_kg(tb) +
-                             diffused * vapour_enthalpy_J_kg(diffused > 0.0 ? ta : tb);
-      w.face_scratch[1][f] = carried_a + carried_b + diffused;
-    });
-  }
-  for (std::size_t j = 0; j < inner; ++j) {
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
-      const std::size_t a = static_cast<std::size_t>(site.inner_a[j]) * lanes + l;
-      const std::size_t b = static_cast<std::size_t>(site.inner_b[j]) * lanes + l;
-      const double heat = w.face_scratch[0][f];
-      const double vapour = w.face_scratch[1][f];
-      d_enthalpy[a] -= heat;
-      d_enthalpy[b] += heat;
-      d_water[a] -= vapour;
-      d_water[b] += vapour;
-    });
-  }
+  each_inner_face<lanes>(
+      site, [&](std::size_t f, std::size_t a, std::size_t b, int l) HEAPCAST_INLINE {
+        const double ta = w.temperature_K[a];
+        const double tb = w.temperature_K[b];
+        const double m = w.air_flow_kg_s[f];
+        const Conductances c = conductances<lanes>(site, w, f, a, b, l);
+        const double share_a = share_of_a<lanes>(w, a, b, m, c.heat_W_K, c.vapour_m3_s);
+        const double m_a = m * share_a;
+        const double m_b = m * (1.0 - share_a);
+        const double carried_a = m_a * w.humidity[a];
+        const double carried_b = m_b * w.humidity[b];
+        const double diffused = c.vapour_m3_s * (w.vapour_density[a] - w.vapour_density[b]);
+        w.face_scratch[0][f] = c.heat_W_K * (ta - tb) + m_a * sensible_air(ta) +
+                               m_b * sensible_air(tb) + carried_a * vapour_enthalpy_J_kg(ta) +
+                               carried_b * vapour_enthalpy_J_kg(tb) +
+                               diffused * vapour_enthalpy_J_kg(diffused > 0.0 ? ta : tb);
+        w.face_scratch[1][f] = carried_a + carried_b + diffused;
+      });
+  inner_faces_in_turn<lanes>(site, [&](std::size_t f, std::size_t a, std::size_t b, int /*l*/)
+                                       HEAPCAST_INLINE {
+                                         const double heat = w.face_scratch[0][f];
+                                         const double vapour = w.face_scratch[1][f];
+                                         d_enthalpy[a] -= heat;
+                                         d_enthalpy[b] += heat;
+                                         d_water[a] -= vapour;
+                                         d_water[b] += vapour;
+                                       });
 }
 
 template <int lanes>
@@ -259,29 +249,21 @@ HEAPCAST_INLINE inline void linearise(const LaneSite<lanes>& site, LaneWorkspace
     kelvin[i] = 1.0 / (w.temperature_K[i] >= freezing_K ? c.thawed : c.frozen);
     block.diagonal[i] = 0.0;
   });
-  const std::size_t inner = site.inner.size();
-  HEAPCAST_INDEPENDENT
-  for (std::size_t j = 0; j < inner; ++j) {
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
-      const std::size_t a = static_cast<std::size_t>(site.inner_a[j]) * lanes + l;
-      const std::size_t b = static_cast<std::size_t>(site.inner_b[j]) * lanes + l;
-      const double m = w.air_flow_kg_s[f];
-      const Conductances c = conductances<lanes>(site, w, f, a, b, l);
-      const double share_a = share_of_a<lanes>(w, a, b, m, c.heat_W_K, c.vapour_m3_s);
-      block.from_a[f] = kelvin[a] * (c.heat_W_K + c.vapour_m3_s * w.vapour_slope_J_m3K[a] +
-                                     m * share_a * w.air_slope_J_kgK[a]);
-      block.from_b[f] = kelvin[b] * (c.heat_W_K + c.vapour_m3_s * w.vapour_slope_J_m3K[b] -
-                                     m * (1.0 - share_a) * w.air_slope_J_kgK[b]);
-    });
-  }
-  for (std::size_t j = 0; j < inner; ++j) {
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
-      block.diagonal[static_cast<std::size_t>(site.inner_a[j]) * lanes + l] -= block.from_a[f];
-      block.diagonal[static_cast<std::size_t>(site.inner_b[j]) * lanes + l] -= block.from_b[f];
-    });
-  }
+  each_inner_face<lanes>(
+      site, [&](std::size_t f, std::size_t a, std::size_t b, int l) HEAPCAST_INLINE {
+        const double m = w.air_flow_kg_s[f];
+        const Conductances c = conductances<lanes>(site, w, f, a, b, l);
+        const double share_a = share_of_a<lanes>(w, a, b, m, c.heat_W_K, c.vapour_m3_s);
+        block.from_a[f] = kelvin[a] * (c.heat_W_K + c.vapour_m3_s * w.vapour_slope_J_m3K[a] +
+                                       m * share_a * w.air_slope_J_kgK[a]);
+        block.from_b[f] = kelvin[b] * (c.heat_W_K + c.vapour_m3_s * w.vapour_slope_J_m3K[b] -
+                                       m * (1.0 - share_a) * w.air_slope_J_kgK[b]);
+      });
+  inner_faces_in_turn<lanes>(site, [&](std::size_t f, std::size_t a, std::size_t b, int /*l*/)
+                                       HEAPCAST_INLINE {
+                                         block.diagonal[a] -= block.from_a[f];
+                                         block.diagonal[b] -= block.from_b[f];
+                                       });
   for (const int face : site.boundary) {
     const bool ground = site.kind[static_cast<std::size_t>(face)] == FaceKind::ground;
     const auto cell = static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]);

@@ -52,32 +52,25 @@ HEAPCAST_INLINE inline void turnover(const LaneSite<lanes>& site, const LaneStat
   add_cells<lanes>(site.cells(), dinitrogen, rates.totals(Total::dinitrogen_nitrogen));
 
   constexpr double d0 = reference_diffusivity_m2_s(Gas::ammonia);
-  const std::size_t inner = site.inner.size();
-  HEAPCAST_INDEPENDENT
-  for (std::size_t j = 0; j < inner; ++j) {
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
-      const std::size_t a = static_cast<std::size_t>(site.inner_a[j]) * lanes + l;
-      const std::size_t b = static_cast<std::size_t>(site.inner_b[j]) * lanes + l;
-      const double m = w.air_flow_kg_s[f];
-      const double da = w.relative_diffusivity[a];
-      const double db = w.relative_diffusivity[b];
-      const double gas_a = w.ammonia_gas_kgN_m3[a];
-      const double gas_b = w.ammonia_gas_kgN_m3[b];
-      const double flow = m / (m > 0.0 ? w.dry_air_density[a] : w.dry_air_density[b]);
-      const double diffusion = w.transmissibility_m[f] * d0 * 2.0 * da * db / (da + db + 1e-300);
-      const double beside =
-          diffusion * ExponentialFitting(std::abs(flow) / (diffusion + 1e-300)).diffusion_share;
-      w.face_scratch[0][f] = flow * (m > 0.0 ? gas_a : gas_b) + beside * (gas_a - gas_b);
-    });
-  }
-  for (std::size_t j = 0; j < inner; ++j) {
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const double flux = w.face_scratch[0][static_cast<std::size_t>(site.inner[j]) * lanes + l];
-      d_ammonium[static_cast<std::size_t>(site.inner_a[j]) * lanes + l] -= flux;
-      d_ammonium[static_cast<std::size_t>(site.inner_b[j]) * lanes + l] += flux;
-    });
-  }
+  each_inner_face<lanes>(
+      site, [&](std::size_t f, std::size_t a, std::size_t b, int /*l*/) HEAPCAST_INLINE {
+        const double m = w.air_flow_kg_s[f];
+        const double da = w.relative_diffusivity[a];
+        const double db = w.relative_diffusivity[b];
+        const double gas_a = w.ammonia_gas_kgN_m3[a];
+        const double gas_b = w.ammonia_gas_kgN_m3[b];
+        const double flow = m / (m > 0.0 ? w.dry_air_density[a] : w.dry_air_density[b]);
+        const double diffusion = w.transmissibility_m[f] * d0 * 2.0 * da * db / (da + db + 1e-300);
+        const double beside =
+            diffusion * ExponentialFitting(std::abs(flow) / (diffusion + 1e-300)).diffusion_share;
+        w.face_scratch[0][f] = flow * (m > 0.0 ? gas_a : gas_b) + beside * (gas_a - gas_b);
+      });
+  inner_faces_in_turn<lanes>(site, [&](std::size_t f, std::size_t a, std::size_t b, int /*l*/)
+                                       HEAPCAST_INLINE {
+                                         const double flux = w.face_scratch[0][f];
+                                         d_ammonium[a] -= flux;
+                                         d_ammonium[b] += flux;
+                                       });
   double* lost = rates.totals(Total::ammonia_nitrogen);
   for (const int face : site.boundary) {
     const FaceKind kind = site.kind[static_cast<std::size_t>(face)];

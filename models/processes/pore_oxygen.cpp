@@ -35,28 +35,22 @@ HEAPCAST_INLINE inline void transport_terms(const LaneSite<lanes>& site,
     o.loss[i] = 0.0;
     o.gain_outside[i] = 0.0;
   });
-  const std::size_t inner = site.inner.size();
-  HEAPCAST_INDEPENDENT
-  for (std::size_t j = 0; j < inner; ++j) {
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
-      const double ca = o.conductance[static_cast<std::size_t>(site.inner_a[j]) * lanes + l];
-      const double cb = o.conductance[static_cast<std::size_t>(site.inner_b[j]) * lanes + l];
-      const double diffusion = w.transmissibility_m[f] * 2.0 * ca * cb / (ca + cb + 1e-300);
-      const double flow = w.air_flow_kg_s[f] * (1.0 / molar_mass_dry_air_kg_mol);
-      const double beside =
-          diffusion * ExponentialFitting(std::abs(flow) / (diffusion + 1e-300)).diffusion_share;
-      o.into_a[f] = beside + std::max(-flow, 0.0);
-      o.into_b[f] = beside + std::max(flow, 0.0);
-    });
-  }
-  for (std::size_t j = 0; j < inner; ++j) {
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
-      o.loss[static_cast<std::size_t>(site.inner_a[j]) * lanes + l] += o.into_a[f];
-      o.loss[static_cast<std::size_t>(site.inner_b[j]) * lanes + l] += o.into_b[f];
-    });
-  }
+  each_inner_face<lanes>(
+      site, [&](std::size_t f, std::size_t a, std::size_t b, int /*l*/) HEAPCAST_INLINE {
+        const double ca = o.conductance[a];
+        const double cb = o.conductance[b];
+        const double diffusion = w.transmissibility_m[f] * 2.0 * ca * cb / (ca + cb + 1e-300);
+        const double flow = w.air_flow_kg_s[f] * (1.0 / molar_mass_dry_air_kg_mol);
+        const double beside =
+            diffusion * ExponentialFitting(std::abs(flow) / (diffusion + 1e-300)).diffusion_share;
+        o.into_a[f] = beside + std::max(-flow, 0.0);
+        o.into_b[f] = beside + std::max(flow, 0.0);
+      });
+  inner_faces_in_turn<lanes>(site, [&](std::size_t f, std::size_t a, std::size_t b, int /*l*/)
+                                       HEAPCAST_INLINE {
+                                         o.loss[a] += o.into_a[f];
+                                         o.loss[b] += o.into_b[f];
+                                       });
   for (const int face : site.boundary) {
     const FaceKind kind = site.kind[static_cast<std::size_t>(face)];
     const auto cell = static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]);
@@ -86,16 +80,11 @@ HEAPCAST_INLINE inline void transport(const LaneSite<lanes>& site, const double*
   each_entry<lanes>(site.cells(), [&](std::size_t i, int /*l*/) HEAPCAST_INLINE {
     o.net[i] = o.gain_outside[i] - o.loss[i] * x[i];
   });
-  const std::size_t inner = site.inner.size();
-  for (std::size_t j = 0; j < inner; ++j) {
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t f = static_cast<std::size_t>(site.inner[j]) * lanes + l;
-      const std::size_t a = static_cast<std::size_t>(site.inner_a[j]) * lanes + l;
-      const std::size_t b = static_cast<std::size_t>(site.inner_b[j]) * lanes + l;
-      o.net[a] += o.into_a[f] * x[b];
-      o.net[b] += o.into_b[f] * x[a];
-    });
-  }
+  inner_faces_in_turn<lanes>(site, [&](std::size_t f, std::size_t a, std::size_t b, int /*l*/)
+                                       HEAPCAST_INLINE {
+                                         o.net[a] += o.into_a[f] * x[b];
+                                         o.net[b] += o.into_b[f] * x[a];
+                                       });
 }
 
 /// Where the step starts from: BDF2 is a shorter backward Euler step from a point ahead on the
