@@ -6,7 +6,6 @@
 
 namespace heapcast::models {
 
-using engine::each_lane;
 using engine::FaceKind;
 
 namespace {
