@@ -1,6 +1,7 @@
 #include "engine/integrator.hpp"
 
 #include "engine/errors.hpp"
+#include "engine/lane_integrator.hpp"
 #include "engine/lane_solvers.hpp"
 #include "engine/rosenbrock_w.hpp"
 
@@ -14,7 +15,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
+#include <memory>
 #include <optional>
 
 namespace heapcast::engine {
@@ -202,6 +203,73 @@ private:
   double most_ = 3600.0;
 };
 
+std::string too_small(const StepControl& control, double t_s) {
+  return fmt::format("the time step fell below {} s at hour {:.3f}; the state changes too fast to "
+                     "follow",
+                     control.smallest_step_s, t_s / 3600.0);
+}
+
+/// A system as the only one of several side by side.
+class Alone final : public LaneOdeSystem<1> {
+public:
+  Alone(OdeSystem& system, const std::vector<double>& y) : system_(system), y_(y) {}
+  [[nodiscard]] std::size_t size() const override { return system_.size(); }
+  [[nodiscard]] const Mesh* stiff_mesh() const override { return system_.stiff_mesh(); }
+  void begin_try() override { system_.begin_try(); }
+  void rates(const Times& t_s, std::span<const double> y, std::span<double> dydt) override {
+    system_.rates(t_s[0], y, dydt);
+  }
+  void stiff_block(StiffBlock& block) override { system_.stiff_block(block); }
+  void error_scale(std::span<const double> y, std::span<double> scale) override {
+    const std::span<const double> own = system_.error_scale(y);
+    std::copy(own.begin(), own.end(), scale.begin());
+  }
+  void end_step(int /*lane*/, double t_s) override { system_.end_step(t_s, y_); }
+  [[nodiscard]] bool jumps_at(int /*lane*/, double t_s) const override {
+    return system_.jumps_at(t_s);
+  }
+
+private:
+  OdeSystem& system_;
+  const std::vector<double>& y_;
+};
+
+/// The predictor and corrector for one system.
+class OneLane {
+public:
+  OneLane(OdeSystem& system, const StepControl& control)
+      : system_(system, stepper_y()), stepper_(system_, control), control_(control) {}
+
+  void restart(double t_s) {
+    stepper_.restart(0, t_s);
+    begun_ = true;
+  }
+  void advance(std::vector<double>& y, double t_s, double t_end_s) {
+    if (!begun_) {
+      restart(t_s);
+    }
+    stepper_.y() = y;
+    stepper_.run_until(0, t_end_s);
+    while (stepper_.running(0)) {
+      stepper_.attempt();
+    }
+    if (stepper_.failed(0)) {
+      throw NumericsError(too_small(control_, stepper_.time_s(0)));
+    }
+    y = stepper_.y();
+  }
+  [[nodiscard]] const LaneIntegrator<1>& stepper() const { return stepper_; }
+
+private:
+  /// Not read before the stepper is there.
+  const std::vector<double>& stepper_y() { return stepper_.y(); }
+
+  Alone system_;
+  LaneIntegrator<1> stepper_;
+  StepControl control_;
+  bool begun_ = false;
+};
+
 } // namespace
 
 struct Integrator::Impl {
@@ -215,11 +283,16 @@ struct Integrator::Impl {
   double restarted_s = 0.0;
   long steps = 0, rejected = 0, calls = 0;
   State first, last, out, error; ///< for fixed steps
+  std::optional<OneLane> one_lane; ///< the other scheme
 
   Impl(OdeSystem& s, const StepControl& c)
       : system(s), control(c), solver(s),
         stepper(LargestError{&scale}, Adjuster(c.largest_step_s), RosenbrockW(solver)),
-        plain(solver), next_step_s(c.first_step_s) {}
+        plain(solver), next_step_s(c.first_step_s) {
+    if (c.scheme == Scheme::predictor_corrector) {
+      one_lane.emplace(s, c);
+    }
+  }
 
   void forget_rates() {
     stepper.reset();
@@ -248,6 +321,10 @@ Integrator::Integrator(OdeSystem& system, const StepControl& control)
 Integrator::~Integrator() = default;
 
 void Integrator::restart(double t_s) {
+  if (impl_->one_lane) {
+    impl_->one_lane->restart(t_s);
+    return;
+  }
   impl_->forget_rates();
   impl_->next_step_s = impl_->control.first_step_s;
   impl_->restarted_s = t_s;
@@ -255,6 +332,10 @@ void Integrator::restart(double t_s) {
 
 void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
   Impl& m = *impl_;
+  if (m.one_lane) {
+    m.one_lane->advance(y, t_s, t_end_s);
+    return;
+  }
   double t = t_s;
   const auto rates = m.rates();
   const double close = 1e-9 * std::max(1.0, std::abs(t_end_s));
@@ -286,9 +367,7 @@ void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
     for (;;) {
       // Steps also shrink from one accepted step to the next.
       if (!(wanted >= m.control.smallest_step_s)) {
-        throw NumericsError(fmt::format(
-            "the time step fell below {} s at hour {:.3f}; the state changes too fast to follow",
-            m.control.smallest_step_s, t / 3600.0));
+        throw NumericsError(too_small(m.control, t));
       }
       const double left = t_end_s - t;
       // Two even steps beat a long one and a sliver.
@@ -310,13 +389,13 @@ void Integrator::advance(std::vector<double>& y, double t_s, double t_end_s) {
 }
 
 long Integrator::steps() const {
-  return impl_->steps;
+  return impl_->one_lane ? impl_->one_lane->stepper().steps(0) : impl_->steps;
 }
 long Integrator::rejected() const {
-  return impl_->rejected;
+  return impl_->one_lane ? impl_->one_lane->stepper().rejected(0) : impl_->rejected;
 }
 long Integrator::rate_calls() const {
-  return impl_->calls;
+  return impl_->one_lane ? impl_->one_lane->stepper().rate_calls() : impl_->calls;
 }
 
 } // namespace heapcast::engine

@@ -26,14 +26,17 @@ struct StiffBlock {
 /// 1. `rates` writes every entry of `dydt`; it may keep algebraic unknowns between calls, but its
 ///    result depends only on (t, y) and on what the last `end_step` saw.
 /// 2. `stiff_block` is asked for once before the trial steps that start at the present state.
-/// 3. `end_step(t, y)` is called after an accepted step, with the state it ends in, right after
-///    `rates` was called at that same (t, y).
+/// 3. `end_step(t, y)` is called after an accepted step, with the state it ends in. The last call of
+///    `rates` was at that t, and at y or, by the predictor and corrector, at a state that differs
+///    from y by what is allowed as error.
 /// 4. `error_scale(y)[i]` is the error allowed in y[i]; infinity leaves it out of the control.
 class OdeSystem {
 public:
   virtual ~OdeSystem() = default;
   [[nodiscard]] virtual std::size_t size() const = 0;
   virtual void rates(double t_s, std::span<const double> y, std::span<double> dydt) = 0;
+  /// Before a step is tried: forget what a try that was turned down left behind.
+  virtual void begin_try() {}
   virtual void end_step(double /*t_s*/, std::span<const double> /*y*/) {}
   [[nodiscard]] virtual std::span<const double> error_scale(std::span<const double> y) = 0;
   /// Whether the rates jump at t, the end of a step, from which the next one starts with others.
@@ -44,7 +47,13 @@ public:
   virtual void stiff_block(StiffBlock& /*block*/) {}
 };
 
+enum class Scheme {
+  rosenbrock,         ///< order 3, four calls of `rates` a step
+  predictor_corrector ///< order 2, one call a step, see LaneIntegrator
+};
+
 struct StepControl {
+  Scheme scheme = Scheme::rosenbrock;
   double first_step_s = 30.0;
   double largest_step_s = 3600.0;
   double smallest_step_s = 1e-3;
@@ -52,10 +61,11 @@ struct StepControl {
   double fixed_step_s = 0.0;       ///< > 0: this step, no control (for order measurements)
 };
 
-/// Integrates an OdeSystem with Boost.Odeint's controlled stepper over a Rosenbrock W-method of
-/// order 3(2), ROS34PW2 of Rang & Angermann (BIT 45:761, 2005), written to Odeint's stepper
-/// concept: explicit but for the stiff block, which is solved for linearly. Linear invariants are
-/// kept to rounding. Steps end exactly where `advance` ends.
+/// Integrates an OdeSystem by one of two schemes, both explicit but for the stiff block, which is
+/// solved for linearly: Boost.Odeint's controlled stepper over a Rosenbrock W-method of order 3(2),
+/// ROS34PW2 of Rang & Angermann (BIT 45:761, 2005), written to Odeint's stepper concept; or the
+/// predictor and corrector of LaneIntegrator. Linear invariants are kept to rounding. Steps end
+/// exactly where `advance` ends.
 class Integrator {
 public:
   Integrator(OdeSystem& system, const StepControl& control);

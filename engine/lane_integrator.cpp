@@ -8,121 +8,204 @@
 
 namespace heapcast::engine {
 
-using namespace rosenbrock_w;
+using rosenbrock_w::smaller_by;
 
 namespace {
 
-constexpr int lanes = LaneIntegrator::lanes;
-using PerLane = std::array<double, lanes>;
-using Inputs = std::array<const double*, stages>;
+/// Steps of the stiff block within one step.
+constexpr int block_steps = 2;
+constexpr int error_power = 2; ///< of the error in the step, less 1
+constexpr double largest_growth = 2.0;
 
-/// sum_j factor_j u_j of one entry, j < count. What later stages hold is not read: it may be NaN.
-template <int count>
-HEAPCAST_INLINE inline double weighted(const Inputs& u, const std::array<double, stages>& factor,
-                                       std::size_t i) {
-  double sum = factor[0] * u[0][i];
-  if constexpr (count > 1) {
-    sum += factor[1] * u[1][i];
-  }
-  if constexpr (count > 2) {
-    sum += factor[2] * u[2][i];
-  }
-  if constexpr (count > 3) {
-    sum += factor[3] * u[3][i];
-  }
-  return sum;
+double larger_by(double error) {
+  return std::clamp(0.9 * std::pow(std::max(error, 1e-6), -1.0 / (error_power + 1)), 0.5,
+                    largest_growth);
 }
 
-/// to = from + sum_j factor_j u_j, j < count.
-template <int count>
-HEAPCAST_VECTORISED void combine(std::size_t cells, const double* from, const Inputs& u,
-                                 const std::array<double, stages>& factor, double* to) {
-  const std::size_t n = cells * lanes;
-  HEAPCAST_INDEPENDENT
-  for (std::size_t i = 0; i < n; ++i) {
-    to[i] = from[i] + weighted<count>(u, factor, i);
+/// to = from + f a + g b, with factors by lane.
+template <int lanes>
+HEAPCAST_INLINE inline void sum(std::size_t cells, const double* from, const double* f,
+                                const double* a, const double* g, const double* b, double* to) {
+  each_entry<lanes>(cells, [&](std::size_t i, int l)
+                               HEAPCAST_INLINE { to[i] = from[i] + f[l] * a[i] + g[l] * b[i]; });
+}
+
+/// Largest share |out - predicted| of what is allowed, by lane; NaN stays NaN.
+template <int lanes>
+HEAPCAST_INLINE inline void largest(std::size_t cells, const double* out, const double* predicted,
+                                    const double* scale, double* worst) {
+  constexpr std::size_t width = 8; // a loop over as many maxima is a vector loop
+  double most[width] = {};
+  const auto see = [&](std::size_t i, std::size_t k) HEAPCAST_INLINE {
+    const double e = std::abs(out[i] - predicted[i]) / scale[i];
+    most[k] = e > most[k] || e != e ? e : most[k];
+  };
+  const std::size_t entries = cells * lanes;
+  const std::size_t whole = entries / width * width;
+  for (std::size_t i = 0; i < whole; i += width) {
+    HEAPCAST_INDEPENDENT
+    for (std::size_t k = 0; k < width; ++k) {
+      see(i + k, k);
+    }
   }
-}
-
-/// to += sum_j factor_j u_j / h, j < count.
-template <int count>
-HEAPCAST_VECTORISED void add_over_step(std::size_t cells, const Inputs& u,
-                                       const std::array<double, stages>& factor,
-                                       const double* inverse_h, double* to) {
-  each_entry<lanes>(cells, [&](std::size_t i, int l) HEAPCAST_INLINE {
-    to[i] += weighted<count>(u, factor, i) * inverse_h[l];
-  });
-}
-
-/// Largest error sum_j factor_j u_j over its allowed size by lane; NaN stays NaN.
-HEAPCAST_VECTORISED void largest_error(std::size_t cells, const Inputs& u,
-                                       const std::array<double, stages>& factor,
-                                       const double* scale, double* largest) {
-  double worst[lanes] = {};
-  for (std::size_t cell = 0; cell < cells; ++cell) {
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t i = cell * lanes + static_cast<std::size_t>(l);
-      const double e = std::abs(weighted<stages>(u, factor, i)) / scale[i];
-      worst[l] = e > worst[l] || e != e ? e : worst[l];
-    });
+  for (std::size_t i = whole; i < entries; ++i) {
+    see(i, i - whole);
   }
-  std::copy(worst, worst + lanes, largest);
-}
-
-HEAPCAST_VECTORISED void times(std::size_t cells, const double* factor, double* x) {
-  each_entry<lanes>(cells, [&](std::size_t i, int l) HEAPCAST_INLINE { x[i] *= factor[l]; });
+  if constexpr (lanes == 1) {
+    double worst_of_all = 0.0;
+    for (const double e : most) {
+      worst_of_all = e > worst_of_all || e != e ? e : worst_of_all;
+    }
+    worst[0] = worst_of_all;
+  } else {
+    static_assert(lanes == width);
+    std::copy(most, most + lanes, worst);
+  }
 }
 
 /// to = take ? from : to, by lane.
-HEAPCAST_VECTORISED void keep(std::size_t cells, const double* from, const double* take,
-                              double* to) {
+template <int lanes>
+HEAPCAST_INLINE inline void choose(std::size_t cells, const double* from, const double* take,
+                                   double* to) {
   each_entry<lanes>(cells, [&](std::size_t i, int l)
                                HEAPCAST_INLINE { to[i] = take[l] > 0.0 ? from[i] : to[i]; });
 }
 
-const Transformed& method() {
-  static const Transformed made;
-  return made;
+/// One of the block's steps, before and after the linear solve; `moved` is what it moves.
+template <int lanes>
+HEAPCAST_INLINE inline void before_solve(std::size_t cells, const double* rate,
+                                         const double* slope, double* moved) {
+  each_entry<lanes>(cells, [&](std::size_t i, int /*l*/)
+                               HEAPCAST_INLINE { moved[i] = 2.0 * rate[i] + slope[i]; });
 }
+template <int lanes>
+HEAPCAST_INLINE inline void after_solve(std::size_t cells, const double* moved,
+                                        const double* two_over_step, double* rate, double* change) {
+  each_entry<lanes>(cells, [&](std::size_t i, int l) HEAPCAST_INLINE {
+    rate[i] = two_over_step[l] * moved[i] - rate[i];
+    change[i] += moved[i];
+  });
+}
+
+// One function of each, compiled for every instruction set.
+#define HEAPCAST_STEP(lanes)                                                                       \
+  HEAPCAST_VECTORISED void sum_##lanes(std::size_t cells, const double* from, const double* f,     \
+                                       const double* a, const double* g, const double* b,          \
+                                       double* to) {                                               \
+    sum<lanes>(cells, from, f, a, g, b, to);                                                       \
+  }                                                                                                \
+  HEAPCAST_VECTORISED void largest_##lanes(std::size_t cells, const double* out,                   \
+                                           const double* predicted, const double* scale,           \
+                                           double* worst) {                                        \
+    largest<lanes>(cells, out, predicted, scale, worst);                                           \
+  }                                                                                                \
+  HEAPCAST_VECTORISED void choose_##lanes(std::size_t cells, const double* from,                   \
+                                          const double* take, double* to) {                        \
+    choose<lanes>(cells, from, take, to);                                                          \
+  }                                                                                                \
+  HEAPCAST_VECTORISED void before_solve_##lanes(std::size_t cells, const double* rate,             \
+                                                const double* slope, double* moved) {              \
+    before_solve<lanes>(cells, rate, slope, moved);                                                \
+  }                                                                                                \
+  HEAPCAST_VECTORISED void after_solve_##lanes(std::size_t cells, const double* moved,             \
+                                               const double* two_over_step, double* rate,          \
+                                               double* change) {                                   \
+    after_solve<lanes>(cells, moved, two_over_step, rate, change);                                 \
+  }
+HEAPCAST_STEP(1)
+HEAPCAST_STEP(8)
+#undef HEAPCAST_STEP
+
+template <int lanes> struct Loops;
+#define HEAPCAST_LOOPS(lanes)                                                                      \
+  template <> struct Loops<lanes> {                                                                \
+    static constexpr auto sum = &sum_##lanes;                                                      \
+    static constexpr auto largest = &largest_##lanes;                                              \
+    static constexpr auto choose = &choose_##lanes;                                                \
+    static constexpr auto before_solve = &before_solve_##lanes;                                    \
+    static constexpr auto after_solve = &after_solve_##lanes;                                      \
+  };
+HEAPCAST_LOOPS(1)
+HEAPCAST_LOOPS(8)
+#undef HEAPCAST_LOOPS
 
 } // namespace
 
-LaneIntegrator::LaneIntegrator(LaneOdeSystem& system, const StepControl& control)
-    : system_(system), control_(control), lu_(system.stiff_mesh()) {
+template <int lanes>
+LaneIntegrator<lanes>::LaneIntegrator(LaneOdeSystem<lanes>& system, const StepControl& control)
+    : system_(system), control_(control) {
   const std::size_t entries = lanes * system.size();
-  const std::size_t cells = lanes * system.stiff_mesh().cells();
-  const std::size_t faces = lanes * system.stiff_mesh().faces();
-  for (auto* v : {&y_, &first_, &last_, &stage_, &out_, &scale_, &u_[0], &u_[1], &u_[2], &u_[3]}) {
+  for (auto* v :
+       {&y_, &rates_, &rates_before_, &predicted_, &rates_predicted_, &out_, &scale_}) {
     v->assign(entries, 0.0);
   }
+  if (system.stiff_mesh() == nullptr) {
+    return;
+  }
+  const Mesh& mesh = *system.stiff_mesh();
+  lu_.emplace(mesh);
+  const std::size_t cells = lanes * mesh.cells();
+  const std::size_t faces = lanes * mesh.faces();
   for (StiffBlock* block : {&block_, &new_block_}) {
     block->diagonal.assign(cells, 0.0);
     block->from_a.assign(faces, 0.0);
     block->from_b.assign(faces, 0.0);
   }
-  column_.assign(cells, 0.0);
+  for (auto* v : {&column_, &slope_, &block_rate_, &change_, &moved_}) {
+    v->assign(cells, 0.0);
+  }
   diagonal_.assign(cells, 1.0);
   minus_a_.assign(faces, 0.0);
   minus_b_.assign(faces, 0.0);
 }
 
-void LaneIntegrator::restart(int lane, double t_s) {
+template <int lanes> void LaneIntegrator<lanes>::restart(int lane, double t_s) {
   Lane& own = lane_[static_cast<std::size_t>(lane)];
   own.t_s = t_s;
   own.restarted_s = t_s;
   own.next_step_s = control_.first_step_s;
+  own.last_h_s = 0.0;
   own.fresh = true;
   own.needs_rates = true;
   own.failed = false;
 }
 
-void LaneIntegrator::run_until(int lane, double t_end_s) {
+template <int lanes> void LaneIntegrator<lanes>::run_until(int lane, double t_end_s) {
   Lane& own = lane_[static_cast<std::size_t>(lane)];
   own.t_end_s = t_end_s;
   own.running = true;
 }
 
-void LaneIntegrator::choose_steps() {
+/// Rates at the states of the lanes where they are not known: after a restart or a jump.
+template <int lanes> void LaneIntegrator<lanes>::find_rates() {
+  std::array<double, lanes> unknown{};
+  typename LaneOdeSystem<lanes>::Times t{};
+  bool any = false;
+  for (std::size_t l = 0; l < lanes; ++l) {
+    unknown[l] = lane_[l].running && lane_[l].needs_rates ? 1.0 : 0.0;
+    any = any || unknown[l] > 0.0;
+    t[l] = lane_[l].t_s;
+  }
+  if (!any) {
+    return;
+  }
+  system_.rates(t, y_, rates_predicted_);
+  ++calls_;
+  keep_stiff(unknown);
+  system_.begin_try();
+  for (std::size_t i = 0; i < rates_.size(); ++i) {
+    const std::size_t l = i % lanes;
+    if (unknown[l] > 0.0) {
+      rates_before_[i] += rates_predicted_[i] - rates_[i];
+      rates_[i] = rates_predicted_[i];
+    }
+  }
+  for (std::size_t l = 0; l < lanes; ++l) {
+    lane_[l].needs_rates = lane_[l].needs_rates && !lane_[l].running;
+  }
+}
+
+template <int lanes> void LaneIntegrator<lanes>::choose_steps() {
   for (std::size_t l = 0; l < lanes; ++l) {
     Lane& own = lane_[l];
     own.h_s = 1.0; // of a lane that stands still: any
@@ -136,28 +219,37 @@ void LaneIntegrator::choose_steps() {
         own.wanted_s = std::min(own.next_step_s, limit);
       }
       const double left = own.t_end_s - own.t_s;
-      // Two even steps beat a long one and a sliver.
-      own.h_s = own.wanted_s >= left ? left : own.wanted_s > 0.5 * left ? 0.5 * left : own.wanted_s;
+      if (control_.fixed_step_s > 0.0) {
+        own.wanted_s = left / std::ceil(left / control_.fixed_step_s - 1e-9);
+        own.h_s = own.wanted_s;
+      } else {
+        // Two even steps beat a long one and a sliver.
+        own.h_s =
+            own.wanted_s >= left ? left : own.wanted_s > 0.5 * left ? 0.5 * left : own.wanted_s;
+      }
     }
     h_[l] = own.h_s;
-    hg_[l] = own.h_s * gamma_diagonal;
-    inverse_hg_[l] = 1.0 / hg_[l];
   }
 }
 
-void LaneIntegrator::prepare_stiff() {
-  const Mesh& mesh = system_.stiff_mesh();
-  new_block_.first = block_.first;
+/// Takes the stiff block at what the last call of `rates` saw, in these lanes.
+template <int lanes>
+void LaneIntegrator<lanes>::keep_stiff(const std::array<double, lanes>& of_lanes) {
+  if (!lu_) {
+    return;
+  }
+  const Mesh& mesh = *system_.stiff_mesh();
   system_.stiff_block(new_block_);
   block_.first = new_block_.first;
   block_.sink = new_block_.sink;
-  PerLane fresh{};
-  for (std::size_t l = 0; l < lanes; ++l) {
-    fresh[l] = lane_[l].fresh ? 1.0 : 0.0;
-  }
-  keep(mesh.cells(), new_block_.diagonal.data(), fresh.data(), block_.diagonal.data());
-  keep(mesh.faces(), new_block_.from_a.data(), fresh.data(), block_.from_a.data());
-  keep(mesh.faces(), new_block_.from_b.data(), fresh.data(), block_.from_b.data());
+  const auto& choose = *Loops<lanes>::choose;
+  choose(mesh.cells(), new_block_.diagonal.data(), of_lanes.data(), block_.diagonal.data());
+  choose(mesh.faces(), new_block_.from_a.data(), of_lanes.data(), block_.from_a.data());
+  choose(mesh.faces(), new_block_.from_b.data(), of_lanes.data(), block_.from_b.data());
+}
+
+template <int lanes> void LaneIntegrator<lanes>::prepare_stiff() {
+  const Mesh& mesh = *system_.stiff_mesh();
   column_ = block_.diagonal;
   for (std::size_t f = 0; f < mesh.faces(); ++f) {
     if (mesh.cell_b[f] >= 0) {
@@ -173,94 +265,125 @@ void LaneIntegrator::prepare_stiff() {
     }
   }
   for (std::size_t i = 0; i < diagonal_.size(); ++i) {
-    diagonal_[i] = inverse_hg_[i % lanes] - block_.diagonal[i];
+    diagonal_[i] = 2.0 * block_steps / h_[i % lanes] - block_.diagonal[i];
   }
-  lu_.factor(diagonal_.data(), minus_b_.data(), minus_a_.data());
+  // Singular at this step: not finite; the step control takes a smaller one.
+  lu_->factor(diagonal_.data(), minus_b_.data(), minus_a_.data());
 }
 
-void LaneIntegrator::solve_stiff(std::vector<double>& r) {
-  const std::size_t cells = diagonal_.size() / lanes;
-  const std::size_t before = block_.first / lanes;
-  const std::size_t after = system_.size() - before - cells;
-  times(before, hg_.data(), r.data());
-  times(after, hg_.data(), r.data() + block_.first + diagonal_.size());
-  double* inside = r.data() + block_.first;
-  lu_.solve(inside);
-  PerLane given{};
-  for (std::size_t i = 0; i < diagonal_.size(); ++i) {
-    given[i % lanes] += column_[i] * inside[i];
+/// The block's part of the step: u' = J u + F_n + t/h G from u = 0, with
+/// G = f(y_p) - F_n - J (y_p - y_n), in trapezoidal steps of h / block_steps; and what it leaves to
+/// the sink.
+template <int lanes> void LaneIntegrator<lanes>::correct_block() {
+  const Mesh& mesh = *system_.stiff_mesh();
+  const std::size_t cells = mesh.cells();
+  const double* ahead = predicted_.data() + block_.first;
+  const double* here = y_.data() + block_.first;
+  std::array<double, lanes> sink_slope{};
+  for (std::size_t l = 0; l < lanes; ++l) {
+    sink_slope[l] = rates_predicted_[block_.sink + l] - rates_[block_.sink + l];
+    sink_rate_[l] = rates_[block_.sink + l];
+  }
+  for (std::size_t i = 0; i < slope_.size(); ++i) {
+    const double ahead_by = ahead[i] - here[i];
+    moved_[i] = ahead_by;
+    slope_[i] = rates_predicted_[block_.first + i] - rates_[block_.first + i] -
+                block_.diagonal[i] * ahead_by;
+    sink_slope[i % lanes] += column_[i] * ahead_by;
+  }
+  for (std::size_t f = 0; f < mesh.faces(); ++f) {
+    if (mesh.cell_b[f] >= 0) {
+      const auto a = static_cast<std::size_t>(mesh.cell_a[f]) * lanes;
+      const auto b = static_cast<std::size_t>(mesh.cell_b[f]) * lanes;
+      for (std::size_t l = 0; l < lanes; ++l) {
+        slope_[a + l] -= block_.from_b[f * lanes + l] * moved_[b + l];
+        slope_[b + l] -= block_.from_a[f * lanes + l] * moved_[a + l];
+      }
+    }
+  }
+  for (double& s : slope_) {
+    s /= block_steps;
+  }
+  std::copy_n(rates_.begin() + static_cast<std::ptrdiff_t>(block_.first), block_rate_.size(),
+              block_rate_.begin());
+  std::fill(change_.begin(), change_.end(), 0.0);
+  std::array<double, lanes> two_over_step{};
+  std::array<double, lanes> into_sink{};
+  for (std::size_t l = 0; l < lanes; ++l) {
+    two_over_step[l] = 2.0 * block_steps / h_[l];
+  }
+  for (int step = 0; step < block_steps; ++step) {
+    Loops<lanes>::before_solve(cells, block_rate_.data(), slope_.data(), moved_.data());
+    lu_->solve(moved_.data());
+    Loops<lanes>::after_solve(cells, moved_.data(), two_over_step.data(), block_rate_.data(),
+                              change_.data());
+    std::array<double, lanes> given{};
+    for (std::size_t i = 0; i < moved_.size(); ++i) {
+      given[i % lanes] += column_[i] * moved_[i];
+    }
+    for (std::size_t l = 0; l < lanes; ++l) {
+      const double next = sink_rate_[l] + sink_slope[l] / block_steps - given[l];
+      into_sink[l] += (sink_rate_[l] + next) / two_over_step[l];
+      sink_rate_[l] = next;
+    }
+  }
+  for (std::size_t i = 0; i < change_.size(); ++i) {
+    out_[block_.first + i] = here[i] + change_[i];
   }
   for (std::size_t l = 0; l < lanes; ++l) {
-    r[block_.sink + l] -= hg_[l] * given[l];
+    out_[block_.sink + l] = y_[block_.sink + l] + into_sink[l];
   }
 }
 
-void LaneIntegrator::attempt() {
-  const Transformed& m = method();
+template <int lanes> void LaneIntegrator<lanes>::attempt() {
   const std::size_t n = system_.size();
   system_.begin_try();
-  PerLane known{};
-  bool any_unknown = false;
-  for (std::size_t l = 0; l < lanes; ++l) {
-    known[l] = lane_[l].running && lane_[l].needs_rates ? 1.0 : 0.0;
-    any_unknown = any_unknown || known[l] > 0.0;
-  }
-  LaneOdeSystem::Times t{};
-  if (any_unknown) {
-    for (std::size_t l = 0; l < lanes; ++l) {
-      t[l] = lane_[l].t_s;
-    }
-    system_.rates(t, y_, last_);
-    keep(n, last_.data(), known.data(), first_.data());
-    system_.begin_try();
-    for (Lane& own : lane_) {
-      own.needs_rates = own.needs_rates && !own.running;
-    }
-  }
+  find_rates();
   choose_steps();
-  prepare_stiff();
-  PerLane inverse_h;
+  std::array<double, lanes> here{};
+  std::array<double, lanes> before{};
+  std::array<double, lanes> half{};
+  typename LaneOdeSystem<lanes>::Times t{};
   for (std::size_t l = 0; l < lanes; ++l) {
-    inverse_h[l] = 1.0 / h_[l];
+    const Lane& own = lane_[l];
+    const bool known = own.last_h_s > 0.0;
+    const double ratio = known ? h_[l] / own.last_h_s : 0.0;
+    here[l] = h_[l] * (1.0 + 0.5 * ratio);
+    before[l] = -0.5 * h_[l] * ratio;
+    half[l] = 0.5 * h_[l];
+    // Error of the trapezoidal rule over its distance from the predictor.
+    error_share_[l] = known ? 1.0 / (1.0 + 2.0 + 3.0 / ratio) : 1.0 / 6.0;
+    t[l] = own.running ? own.t_s + h_[l] : own.t_s;
   }
-  const Inputs u{u_[0].data(), u_[1].data(), u_[2].data(), u_[3].data()};
-  const auto rates_after = [&](double share, const std::vector<double>& state,
-                               std::vector<double>& dydt) {
-    for (std::size_t l = 0; l < lanes; ++l) {
-      t[l] = lane_[l].running ? lane_[l].t_s + share * h_[l] : lane_[l].t_s;
-    }
-    system_.rates(t, state, dydt);
-  };
-  u_[0] = first_;
-  solve_stiff(u_[0]);
-  const auto stage = [&]<int s>() {
-    combine<s>(n, y_.data(), u, m.a[s], stage_.data());
-    rates_after(m.time[s], stage_, u_[s]);
-    add_over_step<s>(n, u, m.c[s], inverse_h.data(), u_[s].data());
-    solve_stiff(u_[s]);
-  };
-  stage.operator()<1>();
-  stage.operator()<2>();
-  stage.operator()<3>();
-  combine<stages>(n, y_.data(), u, m.m, out_.data());
-  rates_after(1.0, out_, last_);
+  if (lu_) {
+    prepare_stiff();
+  }
+  const auto& sum = *Loops<lanes>::sum;
+  sum(n, y_.data(), here.data(), rates_.data(), before.data(), rates_before_.data(),
+      predicted_.data());
+  system_.rates(t, predicted_, rates_predicted_);
+  ++calls_;
+  sum(n, y_.data(), half.data(), rates_.data(), half.data(), rates_predicted_.data(), out_.data());
+  if (lu_) {
+    correct_block();
+  }
   system_.error_scale(y_, scale_);
-  largest_error(n, u, m.error, scale_.data(), largest_.data());
+  Loops<lanes>::largest(n, out_.data(), predicted_.data(), scale_.data(), largest_.data());
   finish_try();
 }
 
-void LaneIntegrator::finish_try() {
-  PerLane taken{};
+template <int lanes> void LaneIntegrator<lanes>::finish_try() {
+  std::array<double, lanes> taken{};
   for (std::size_t l = 0; l < lanes; ++l) {
     Lane& own = lane_[l];
     if (!own.running) {
       continue;
     }
-    const double error = std::isnan(largest_[l]) ? 1e6 : largest_[l];
-    own.fresh = error <= 1.0;
+    const double error = std::isnan(largest_[l]) ? 1e6 : largest_[l] * error_share_[l];
+    own.fresh = error <= 1.0 || control_.fixed_step_s > 0.0;
     if (!own.fresh) {
       ++own.rejected;
-      own.wanted_s = std::min(own.h_s * smaller_by(error, error_order), 0.9 * own.h_s);
+      own.wanted_s = std::min(own.h_s * smaller_by(error, error_power), 0.9 * own.h_s);
       if (!(own.wanted_s >= control_.smallest_step_s)) {
         own.failed = true;
         own.running = false;
@@ -269,16 +392,25 @@ void LaneIntegrator::finish_try() {
     }
     taken[l] = 1.0;
     ++own.steps;
-    const double grown = std::min(own.h_s * larger_by(error, step_order), control_.largest_step_s);
+    const double grown = std::min(own.h_s * larger_by(error), control_.largest_step_s);
     own.next_step_s = own.h_s < own.wanted_s ? std::max(grown, own.wanted_s) : grown;
+    own.last_h_s = own.h_s;
     own.t_s += own.h_s;
     if (own.t_end_s - own.t_s <= 1e-9 * std::max(1.0, std::abs(own.t_end_s))) {
       own.t_s = own.t_end_s;
       own.running = false;
     }
   }
-  keep(system_.size(), out_.data(), taken.data(), y_.data());
-  keep(system_.size(), last_.data(), taken.data(), first_.data());
+  const auto& choose = *Loops<lanes>::choose;
+  choose(system_.size(), out_.data(), taken.data(), y_.data());
+  choose(system_.size(), rates_.data(), taken.data(), rates_before_.data());
+  choose(system_.size(), rates_predicted_.data(), taken.data(), rates_.data());
+  if (lu_) {
+    choose(system_.stiff_mesh()->cells(), block_rate_.data(), taken.data(),
+           rates_.data() + block_.first);
+    choose(1, sink_rate_.data(), taken.data(), rates_.data() + block_.sink);
+  }
+  keep_stiff(taken);
   for (std::size_t l = 0; l < lanes; ++l) {
     if (taken[l] > 0.0) {
       const int lane = static_cast<int>(l);
@@ -287,5 +419,8 @@ void LaneIntegrator::finish_try() {
     }
   }
 }
+
+template class LaneIntegrator<1>;
+template class LaneIntegrator<8>;
 
 } // namespace heapcast::engine

@@ -4,26 +4,27 @@
 #include "engine/lane_solvers.hpp"
 
 #include <array>
+#include <optional>
 #include <span>
 #include <vector>
 
 namespace heapcast::engine {
 
-/// Eight systems of one structure side by side, as LaneIntegrator sees them: OdeSystem with arrays
+/// Systems of one structure side by side, as LaneIntegrator sees them: OdeSystem with arrays
 /// [entry][lane], each lane at its own time. No lane's rates may depend on another lane.
-class LaneOdeSystem {
+template <int lanes> class LaneOdeSystem {
 public:
-  static constexpr int lanes = 8;
   using Times = std::array<double, lanes>;
 
   virtual ~LaneOdeSystem() = default;
   /// Entries of one lane.
   [[nodiscard]] virtual std::size_t size() const = 0;
-  [[nodiscard]] virtual const Mesh& stiff_mesh() const = 0;
+  /// The mesh of the stiff block; nullptr when there is none.
+  [[nodiscard]] virtual const Mesh* stiff_mesh() const = 0;
   /// Before every try: forget what a try that was turned down left behind.
   virtual void begin_try() = 0;
   virtual void rates(const Times& t_s, std::span<const double> y, std::span<double> dydt) = 0;
-  /// At the state of the last call of `rates` that each lane kept; `first` and `sink` are those of
+  /// At what the last call of `rates` that each lane kept saw; `first` and `sink` are those of
   /// entry 0 in lane 0.
   virtual void stiff_block(StiffBlock& block) = 0;
   virtual void error_scale(std::span<const double> y, std::span<double> scale) = 0;
@@ -31,14 +32,24 @@ public:
   [[nodiscard]] virtual bool jumps_at(int lane, double t_s) const = 0;
 };
 
-/// The method and the step control of Integrator for eight systems side by side, each with its own
-/// clock, step and control: a lane takes the steps that it would take beside any others, to the
-/// last bit. One call of `attempt` tries one step in every lane that runs.
-class LaneIntegrator {
+/// Predictor and corrector of order 2 with one call of `rates` a step, for systems side by side,
+/// each with its own clock, step and control: a lane takes the steps that it would take beside any
+/// others, to the last bit. One call of `attempt` tries one step in every lane that runs.
+///
+/// The state is predicted by the formula of Adams and Bashforth from the rates F at the last two
+/// steps (by Euler's after a restart), the rates there are computed, once, and the step is the
+/// trapezoidal rule, corrected for the stiff block J, y = J y + g(t) with g linear over the step:
+///
+///   y_p = y_n + h ((1 + r/2) F_n - r/2 F_{n-1}),  r = h / h_{n-1}
+///   y_{n+1} = y_n + h/2 (F_n + F_{n+1}),          F_{n+1} = f(y_p) + J (y_{n+1} - y_p)
+///
+/// The block takes several smaller trapezoidal steps on the way, which need no rates: cells at the
+/// surface answer within the step. Linear invariants are kept to rounding. The error is estimated
+/// from y_{n+1} - y_p (Milne). F_{n+1} stands for the rates at y_{n+1}; it is never computed again.
+/// Where rates jump, F_{n-1} jumps with F_n: the change of the rates goes on as it was.
+template <int lanes> class LaneIntegrator {
 public:
-  static constexpr int lanes = LaneOdeSystem::lanes;
-
-  LaneIntegrator(LaneOdeSystem& system, const StepControl& control);
+  LaneIntegrator(LaneOdeSystem<lanes>& system, const StepControl& control);
 
   /// States, [entry][lane]; the caller writes a lane's state before `restart`.
   [[nodiscard]] std::vector<double>& y() { return y_; }
@@ -62,6 +73,8 @@ public:
   [[nodiscard]] long rejected(int lane) const {
     return lane_[static_cast<std::size_t>(lane)].rejected;
   }
+  /// Calls of `rates`, of all lanes together.
+  [[nodiscard]] long rate_calls() const { return calls_; }
 
 private:
   struct Lane {
@@ -69,26 +82,30 @@ private:
     double next_step_s = 0.0; ///< the control's wish for the next step
     double wanted_s = 0.0;    ///< the same, cut by what is allowed
     double h_s = 1.0;         ///< of the try under way
+    double last_h_s = 0.0;    ///< of the last step; 0: none since the restart
     bool running = false, failed = false;
     bool fresh = true;       ///< its state is new since the last try
     bool needs_rates = true; ///< the rates at its state are not known
     long steps = 0, rejected = 0;
   };
 
+  void find_rates();
   void choose_steps();
+  void keep_stiff(const std::array<double, lanes>& of_lanes);
   void prepare_stiff();
-  void solve_stiff(std::vector<double>& r);
+  void correct_block();
   void finish_try();
 
-  LaneOdeSystem& system_;
+  LaneOdeSystem<lanes>& system_;
   StepControl control_;
   std::array<Lane, lanes> lane_;
-  LaneLu<lanes> lu_;
+  std::optional<LaneLu<lanes>> lu_;
   StiffBlock block_, new_block_;
-  std::vector<double> y_, first_, last_, stage_, out_, scale_;
-  std::array<std::vector<double>, 4> u_;
+  std::vector<double> y_, rates_, rates_before_, predicted_, rates_predicted_, out_, scale_;
   std::vector<double> column_, diagonal_, minus_a_, minus_b_;
-  std::array<double, lanes> h_{}, inverse_hg_{}, hg_{}, largest_{};
+  std::vector<double> slope_, block_rate_, change_, moved_; ///< of the block, see correct_block
+  std::array<double, lanes> h_{}, sink_rate_{}, error_share_{}, largest_{};
+  long calls_ = 0;
 };
 
 } // namespace heapcast::engine

@@ -16,7 +16,6 @@ namespace heapcast::models {
 namespace {
 
 constexpr int lanes = run_lanes;
-static_assert(lanes == engine::LaneIntegrator::lanes);
 
 /// What a PileRun reads of its workspace, by cell.
 constexpr std::array read_by_cell = {&LaneWorkspace<1>::carbon_kgC,
@@ -60,14 +59,14 @@ void take(const double* from, int lane, std::span<double> to) {
 }
 
 /// Up to eight runs and the rates of their piles, as the integrator sees them.
-class Batch final : public engine::LaneOdeSystem {
+class Batch final : public engine::LaneOdeSystem<lanes> {
 public:
   explicit Batch(const PileRun& first)
       : layout_(first.state().layout), mesh_(first.site().mesh), rates_(first.site(), layout_),
         whole_(whole_of(first)) {}
 
   [[nodiscard]] std::size_t size() const override { return layout_.integrated_size(); }
-  [[nodiscard]] const engine::Mesh& stiff_mesh() const override { return mesh_; }
+  [[nodiscard]] const engine::Mesh* stiff_mesh() const override { return &mesh_; }
   void begin_try() override { rates_.workspace().oxygen = rates_.workspace().oxygen_before; }
   void rates(const Times& t_s, std::span<const double> y, std::span<double> dydt) override {
     rates_.rates(t_s, view(y), dydt);
@@ -226,7 +225,7 @@ private:
       idle_pile_ = own.job.pile;
       idle_ = std::make_unique<PileRun>(*idle_pile_);
       batch_ = std::make_unique<Batch>(*idle_);
-      integrator_ = std::make_unique<engine::LaneIntegrator>(*batch_, PileRun::step_control());
+      integrator_ = std::make_unique<engine::LaneIntegrator<lanes>>(*batch_, PileRun::step_control());
       for (int idle = 0; idle < lanes; ++idle) {
         batch_->load(idle, *idle_, integrator_->y());
       }
@@ -295,7 +294,7 @@ private:
   std::shared_ptr<const PileDescription> idle_pile_;
   std::unique_ptr<PileRun> idle_;
   std::unique_ptr<Batch> batch_;
-  std::unique_ptr<engine::LaneIntegrator> integrator_;
+  std::unique_ptr<engine::LaneIntegrator<lanes>> integrator_;
 };
 
 } // namespace

@@ -114,13 +114,13 @@ PileRates<lanes>::PileRates(const PileSite& site, const engine::FieldLayout& lay
 }
 
 template <int lanes>
-void PileRates<lanes>::prepare(const PerLane<double, lanes>& t_s,
-                               const LaneStateView<lanes>& state) {
+void PileRates<lanes>::read(const PerLane<double, lanes>& t_s, const PerLane<double, lanes>& rain_s,
+                            const LaneStateView<lanes>& state) {
   w_.t_s = t_s;
   for (int l = 0; l < lanes; ++l) {
     in_lane(w_.forcing, l) =
         in_lane(site_.site, l)
-            ->forcing.at({.t_s = in_lane(t_s, l), .start_s = in_lane(step_start_s_, l)});
+            ->forcing.at({.t_s = in_lane(t_s, l), .start_s = in_lane(rain_s, l)});
   }
   evaluate_structure(site_, state, w_);
   for (int l = 0; l < lanes; ++l) {
@@ -128,6 +128,12 @@ void PileRates<lanes>::prepare(const PerLane<double, lanes>& t_s,
     const double plan = in_lane(site_.plan_area_total_m2, l) * scale * (site_.round ? scale : 1.0);
     in_lane(w_.snow_kg_m2, l) = state.totals(Total::snow)[l] / std::max(plan, 1e-9);
   }
+}
+
+template <int lanes>
+void PileRates<lanes>::prepare(const PerLane<double, lanes>& t_s,
+                               const LaneStateView<lanes>& state) {
+  read(t_s, step_start_s_, state);
   air_flow(site_, flow_, w_);
   decomposition_potential(site_, state, w_);
   oxygen_.set_transport(w_);

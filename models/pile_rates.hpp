@@ -40,6 +40,10 @@ public:
                          std::span<const double> x, std::span<double> dydt, std::span<double> dxdt);
   /// Brings the workspace up to the given state without advancing anything.
   void evaluate(const PerLane<double, lanes>& t_s, const LaneStateView<lanes>& state);
+  /// Brings the weather and what follows from the state without a solver up to it. Rain and snow
+  /// are those of the hour of `rain_s`.
+  void read(const PerLane<double, lanes>& t_s, const PerLane<double, lanes>& rain_s,
+            const LaneStateView<lanes>& state);
 
   /// A lane's step was taken, right after `rates` at its end.
   void end_step(int lane, double t_s);

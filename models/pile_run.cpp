@@ -140,8 +140,9 @@ constexpr SeriesRow field_rows[] = {
 } // namespace
 
 engine::StepControl PileRun::step_control() {
-  return {.first_step_s = 30.0,
-          .largest_step_s = 3600.0,
+  return {.scheme = engine::Scheme::predictor_corrector,
+          .first_step_s = 30.0,
+          .largest_step_s = 1800.0,
           .smallest_step_s = 1e-3,
           .growth_after_event = 0.15};
 }
@@ -445,6 +446,7 @@ void PileRun::begin_hour() {
 }
 
 void PileRun::end_hour() {
+  system_.read(time_s_ + seconds_per_hour, y_);
   // Survivors feed nothing back: trapezoid over the hour in kill
   // rate, from the temperatures at its ends.
   const std::vector<double>& t = system_.workspace().temperature_K;

@@ -25,6 +25,14 @@ void PileSystem::evaluate(double t_s, std::span<const double> y) {
   rates_.evaluate(t_s, view(y));
 }
 
+void PileSystem::read(double t_s, std::span<const double> y) {
+  rates_.read(t_s, t_s - 0.5 * seconds_per_hour, view(y));
+}
+
+void PileSystem::begin_try() {
+  workspace().oxygen = workspace().oxygen_before;
+}
+
 void PileSystem::end_step(double t_s, std::span<const double> /*y*/) {
   rates_.end_step(0, t_s);
 }

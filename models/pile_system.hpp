@@ -18,6 +18,7 @@ public:
 
   [[nodiscard]] std::size_t size() const override { return state_.layout.integrated_size(); }
   void rates(double t_s, std::span<const double> y, std::span<double> dydt) override;
+  void begin_try() override;
   void end_step(double t_s, std::span<const double> y) override;
   [[nodiscard]] bool jumps_at(double t_s) const override;
   [[nodiscard]] std::span<const double> error_scale(std::span<const double> y) override;
@@ -41,6 +42,10 @@ public:
   [[nodiscard]] const LaneSite<1>& lane_site() const { return rates_.site(); }
   /// Brings the workspace up to the given state without advancing anything.
   void evaluate(double t_s, std::span<const double> y);
+  /// Brings what follows from the state without a solver, temperatures among it, up to the state;
+  /// air flow and pore oxygen stay those of the last call of `rates`. Rain is that of the hour that
+  /// ends.
+  void read(double t_s, std::span<const double> y);
 
   /// Relative size of the allowed error; 1 is the default.
   void set_tolerance(double factor) { rates_.set_tolerance(factor); }

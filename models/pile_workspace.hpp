@@ -161,6 +161,8 @@ template <int lanes> struct LaneWorkspace {
   std::vector<double> transmissibility_m, face_area_m2, flow_conductance, flow_drive, air_flow_kg_s;
   std::vector<double> flow_source;
   std::vector<double> drained_kg_s;
+  /// By face, at the boundary: d heat out / d temperature of the cell.
+  std::vector<double> boundary_slope_W_K;
   // scratch: what a cell gives to a sum, what crosses a face
   std::vector<double> cell_scratch[4], face_scratch[2];
 };

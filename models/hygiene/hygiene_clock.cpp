@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace heapcast::models {
 
@@ -64,6 +65,13 @@ double HygieneClock::met_hour() const {
 bool HygieneClock::warm(const HotProfile& profile, double temperature_degC) const {
   return profile.above ? temperature_degC > profile.degC + slack_K
                        : temperature_degC >= profile.degC - slack_K;
+}
+
+double HygieneClock::wakes_at_degC() const {
+  if (!std::isnan(met_h_)) {
+    return std::numeric_limits<double>::infinity();
+  }
+  return running_ ? -std::numeric_limits<double>::infinity() : coolest_degC_ - slack_K;
 }
 
 void HygieneClock::pass(const HotStretch& stretch) {

@@ -35,6 +35,11 @@ public:
   HygieneClock(const HygieneRule& rule, const MixFacts& mix);
 
   void pass(const HotStretch& stretch);
+  /// Temperature that a stretch must reach to change anything: others may be left out, when
+  /// `rest_until` is told the hours passed before the next call of `pass` or `turn`. The hottest
+  /// temperature in `missing` is then that of what was passed.
+  [[nodiscard]] double wakes_at_degC() const;
+  void rest_until(double hours) { now_h_ = hours; }
   /// A turn now; what the probe reads just before it.
   void turn(double before_degC);
   /// Untreated material was added: everything begins again, a rule that was met is not met.

@@ -94,7 +94,9 @@ HygieneWatch::HygieneWatch(const PileDescription& pile, const PileSite& site)
     }
     watch.probes.assign(probes_.size(), HygieneClock(rule, mix));
     if (watch.probes.front().mix_fits()) { // else no place can meet it
-      watch.cells.assign(site.mesh.cells(), HygieneClock(rule, mix));
+      const HygieneClock clock(rule, mix);
+      watch.cells.assign(site.mesh.cells(), clock);
+      watch.wakes_at_degC.assign(site.mesh.cells(), clock.wakes_at_degC());
     }
   }
   cells_.resize(site.mesh.cells());
@@ -124,10 +126,17 @@ void HygieneWatch::hour(double /*time_h*/, std::span<const double> before_K, con
     for (std::size_t i = 0; i < watch.probes.size(); ++i) {
       watch.probes[i].pass(at_probes_[i]);
     }
+    // Most cells' clocks stand still most of the time.
     for (std::size_t i = 0; i < watch.cells.size(); ++i) {
-      watch.cells[i].pass(cells_[i]);
+      if (cells_[i].lowest_degC >= watch.wakes_at_degC[i]) {
+        HygieneClock& clock = watch.cells[i];
+        clock.rest_until(passed_h_);
+        clock.pass(cells_[i]);
+        watch.wakes_at_degC[i] = clock.wakes_at_degC();
+      }
     }
   }
+  passed_h_ += 1.0;
 }
 
 void HygieneWatch::turning(double /*time_h*/, const Workspace& now) {
@@ -137,7 +146,9 @@ void HygieneWatch::turning(double /*time_h*/, const Workspace& now) {
       watch.probes[i].turn(read(probes_[i].cells, now.temperature_K) - freezing_K);
     }
     for (std::size_t i = 0; i < watch.cells.size(); ++i) {
+      watch.cells[i].rest_until(passed_h_);
       watch.cells[i].turn(now.temperature_K[i] - freezing_K);
+      watch.wakes_at_degC[i] = watch.cells[i].wakes_at_degC();
     }
   }
 }
@@ -148,8 +159,10 @@ void HygieneWatch::added(double time_h) {
     for (HygieneClock& clock : watch.probes) {
       clock.begin_again();
     }
-    for (HygieneClock& clock : watch.cells) {
-      clock.begin_again();
+    for (std::size_t i = 0; i < watch.cells.size(); ++i) {
+      watch.cells[i].rest_until(passed_h_);
+      watch.cells[i].begin_again();
+      watch.wakes_at_degC[i] = watch.cells[i].wakes_at_degC();
     }
   }
 }

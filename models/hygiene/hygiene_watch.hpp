@@ -47,6 +47,7 @@ private:
     std::string not_about; ///< why it is not a rule for this pile; then there are no clocks
     std::vector<HygieneClock> probes;
     std::vector<HygieneClock> cells;
+    std::vector<double> wakes_at_degC; ///< of each cell's clock, see HygieneClock
   };
 
   void place_probes(const Workspace& now);
@@ -59,6 +60,7 @@ private:
   std::vector<Place> probes_;
   std::vector<RuleWatch> rules_;
   std::vector<HotStretch> cells_, at_probes_; ///< the hour that passed
+  double passed_h_ = 0.0;                     ///< hours passed in all
   double added_h_ = unset;                    ///< when material was last added
 };
 

@@ -130,6 +130,8 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
         d_water[a] -= vapour;
         heat_lost[l] += heat;
         evaporation[l] += vapour;
+        w.boundary_slope_W_K[f] = inside * ground / (inside + ground) +
+                                  std::max(m, 0.0) * w.air_slope_J_kgK[a];
       });
       continue;
     }
@@ -194,6 +196,10 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
       d_water[a] -= vapour;
       heat_lost[l] += heat;
       evaporation[l] += vapour;
+      const double skin_share = to_skin / (to_skin + outer);
+      w.boundary_slope_W_K[f] =
+          skin_share * (outer + area * vapour_m_s * w.vapour_slope_J_m3K[a] +
+                        std::max(m, 0.0) * w.air_slope_J_kgK[a]);
     });
   }
 }
@@ -265,22 +271,11 @@ HEAPCAST_INLINE inline void linearise(const LaneSite<lanes>& site, LaneWorkspace
                                          block.diagonal[b] -= block.from_b[f];
                                        });
   for (const int face : site.boundary) {
-    const bool ground = site.kind[static_cast<std::size_t>(face)] == FaceKind::ground;
     const auto cell = static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]);
     each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
       const std::size_t a = cell * lanes + l;
-      const Forcing& out = in_lane(w.forcing, l);
-      const double film = site.coefficients.surface_film_scale[l] * out.film_W_m2K +
-                          site.coefficients.emissivity[l] * out.radiative_W_m2K;
-      const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
-      const double outside =
-          (ground ? site.coefficients.ground_conductance_W_m2K[l] : film) * w.face_area_m2[f];
-      const double flow = w.air_flow_kg_s[f];
-      const double to_skin = ground ? inside : to_skin_W_K(w.air_slope_J_kgK[a], inside, flow);
-      const double skin_share = ground ? 1.0 : to_skin / (to_skin + outside);
-      block.diagonal[a] -= kelvin[a] * (to_skin * outside / (to_skin + outside) +
-                                        std::max(flow, 0.0) * skin_share * w.air_slope_J_kgK[a]);
+      block.diagonal[a] -=
+          kelvin[a] * w.boundary_slope_W_K[static_cast<std::size_t>(face) * lanes + l];
     });
   }
 }

@@ -3,6 +3,7 @@
 #include "models/properties/moist_air.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace heapcast::models {
@@ -12,6 +13,12 @@ namespace {
 constexpr double instant_h = 1e-9; ///< hours this close are the same moment
 
 constexpr double stefan_boltzmann_W_m2K4 = 5.670374e-8;
+
+constexpr std::array smooth_fields = {
+    &Forcing::air_temperature_K, &Forcing::vapour_density_kg_m3, &Forcing::humidity_ratio,
+    &Forcing::air_density_kg_m3, &Forcing::wind_m_s,             &Forcing::film_W_m2K,
+    &Forcing::radiative_W_m2K,   &Forcing::sky_temperature_K,    &Forcing::solar_W_m2,
+    &Forcing::soil_temperature_K};
 
 /// Share of precipitation that falls as snow: 1 below 0 degC, 0 above 2 degC (judgement).
 double snow_share(double air_temperature_K) {
@@ -44,6 +51,18 @@ ForcingSeries::ForcingSeries(const Weather& weather, double first_hour)
     f.snow_kg_m2_s = snow * rain_kg_m2_s;
     hours_.push_back(f);
   }
+  // Fritsch and Butland: the harmonic mean of the slopes on both sides, 0 at an extreme and at the
+  // ends.
+  slopes_.assign(hours_.size(), Forcing{});
+  for (std::size_t i = 1; i + 1 < hours_.size(); ++i) {
+    for (double Forcing::*smooth : smooth_fields) {
+      const double before = hours_[i].*smooth - hours_[i - 1].*smooth;
+      const double after = hours_[i + 1].*smooth - hours_[i].*smooth;
+      if (before * after > 0.0) {
+        slopes_[i].*smooth = 2.0 * before * after / (before + after);
+      }
+    }
+  }
 }
 
 double ForcingSeries::hour_at(double t_s) const {
@@ -64,21 +83,19 @@ Forcing ForcingSeries::at(const StepMoment& moment) const {
   const double hour = hour_at(moment.t_s);
   const std::size_t last = hours_.size() - 1;
   const std::size_t i = sample_at(moment.t_s);
-  const Forcing& a = hours_[i];
-  const Forcing& b = hours_[std::min(i + 1, last)];
+  const std::size_t j = std::min(i + 1, last);
   const double w = std::clamp(hour - static_cast<double>(i), 0.0, 1.0);
-  const auto mix = [w](double x, double y) { return x + w * (y - x); };
+  // Hermite's cubics for the values and slopes at both ends.
+  const double v = 1.0 - w;
+  const double of_a = v * v * (1.0 + 2.0 * w);
+  const double of_b = w * w * (1.0 + 2.0 * v);
+  const double slope_of_a = v * v * w;
+  const double slope_of_b = -w * w * v;
   Forcing f = hours_[sample_at(moment.start_s)]; // rain and snow stay those of its hour
-  f.air_temperature_K = mix(a.air_temperature_K, b.air_temperature_K);
-  f.vapour_density_kg_m3 = mix(a.vapour_density_kg_m3, b.vapour_density_kg_m3);
-  f.humidity_ratio = mix(a.humidity_ratio, b.humidity_ratio);
-  f.air_density_kg_m3 = mix(a.air_density_kg_m3, b.air_density_kg_m3);
-  f.wind_m_s = mix(a.wind_m_s, b.wind_m_s);
-  f.film_W_m2K = mix(a.film_W_m2K, b.film_W_m2K);
-  f.radiative_W_m2K = mix(a.radiative_W_m2K, b.radiative_W_m2K);
-  f.sky_temperature_K = mix(a.sky_temperature_K, b.sky_temperature_K);
-  f.solar_W_m2 = mix(a.solar_W_m2, b.solar_W_m2);
-  f.soil_temperature_K = mix(a.soil_temperature_K, b.soil_temperature_K);
+  for (double Forcing::*smooth : smooth_fields) {
+    f.*smooth = of_a * hours_[i].*smooth + of_b * hours_[j].*smooth +
+                slope_of_a * slopes_[i].*smooth + slope_of_b * slopes_[j].*smooth;
+  }
   return f;
 }
 

@@ -46,7 +46,7 @@ private:
   [[nodiscard]] double hour_at(double t_s) const;
   [[nodiscard]] std::size_t sample_at(double t_s) const;
 
-  std::vector<Forcing> hours_;
+  std::vector<Forcing> hours_, slopes_; ///< slopes per hour
   double first_hour_;
   double pressure_Pa_;
 };
