@@ -224,6 +224,7 @@ public:
     const std::span<const double> own = system_.error_scale(y);
     std::copy(own.begin(), own.end(), scale.begin());
   }
+  void repair(int /*lane*/, std::span<double> y) override { system_.repair(y); }
   void end_step(int /*lane*/, double t_s) override { system_.end_step(t_s, y_); }
   [[nodiscard]] bool jumps_at(int /*lane*/, double t_s) const override {
     return system_.jumps_at(t_s);
@@ -282,7 +283,7 @@ struct Integrator::Impl {
   double next_step_s;
   double restarted_s = 0.0;
   long steps = 0, rejected = 0, calls = 0;
-  State first, last, out, error; ///< for fixed steps
+  State first, last, out, error;   ///< for fixed steps
   std::optional<OneLane> one_lane; ///< the other scheme
 
   Impl(OdeSystem& s, const StepControl& c)

@@ -26,7 +26,8 @@ struct StiffBlock {
 /// 1. `rates` writes every entry of `dydt`; it may keep algebraic unknowns between calls, but its
 ///    result depends only on (t, y) and on what the last `end_step` saw.
 /// 2. `stiff_block` is asked for once before the trial steps that start at the present state.
-/// 3. `end_step(t, y)` is called after an accepted step, with the state it ends in. The last call of
+/// 3. `end_step(t, y)` is called after an accepted step, with the state it ends in. The last call
+/// of
 ///    `rates` was at that t, and at y or, by the predictor and corrector, at a state that differs
 ///    from y by what is allowed as error.
 /// 4. `error_scale(y)[i]` is the error allowed in y[i]; infinity leaves it out of the control.
@@ -37,6 +38,9 @@ public:
   virtual void rates(double t_s, std::span<const double> y, std::span<double> dydt) = 0;
   /// Before a step is tried: forget what a try that was turned down left behind.
   virtual void begin_try() {}
+  /// The state a step ends in, before `end_step`: may put right what is smaller than the error
+  /// allowed, such as an amount below 0. By the predictor and corrector alone.
+  virtual void repair(std::span<double> /*y*/) {}
   virtual void end_step(double /*t_s*/, std::span<const double> /*y*/) {}
   [[nodiscard]] virtual std::span<const double> error_scale(std::span<const double> y) = 0;
   /// Whether the rates jump at t, the end of a step, from which the next one starts with others.

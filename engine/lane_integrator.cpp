@@ -73,8 +73,8 @@ HEAPCAST_INLINE inline void choose(std::size_t cells, const double* from, const 
 
 /// One of the block's steps, before and after the linear solve; `moved` is what it moves.
 template <int lanes>
-HEAPCAST_INLINE inline void before_solve(std::size_t cells, const double* rate,
-                                         const double* slope, double* moved) {
+HEAPCAST_INLINE inline void before_solve(std::size_t cells, const double* rate, const double* slope,
+                                         double* moved) {
   each_entry<lanes>(cells, [&](std::size_t i, int /*l*/)
                                HEAPCAST_INLINE { moved[i] = 2.0 * rate[i] + slope[i]; });
 }
@@ -135,8 +135,7 @@ template <int lanes>
 LaneIntegrator<lanes>::LaneIntegrator(LaneOdeSystem<lanes>& system, const StepControl& control)
     : system_(system), control_(control) {
   const std::size_t entries = lanes * system.size();
-  for (auto* v :
-       {&y_, &rates_, &rates_before_, &predicted_, &rates_predicted_, &out_, &scale_}) {
+  for (auto* v : {&y_, &rates_, &rates_before_, &predicted_, &rates_predicted_, &out_, &scale_}) {
     v->assign(entries, 0.0);
   }
   if (system.stiff_mesh() == nullptr) {
@@ -224,8 +223,9 @@ template <int lanes> void LaneIntegrator<lanes>::choose_steps() {
         own.h_s = own.wanted_s;
       } else {
         // Two even steps beat a long one and a sliver.
-        own.h_s =
-            own.wanted_s >= left ? left : own.wanted_s > 0.5 * left ? 0.5 * left : own.wanted_s;
+        own.h_s = own.wanted_s >= left        ? left
+                  : own.wanted_s > 0.5 * left ? 0.5 * left
+                                              : own.wanted_s;
       }
     }
     h_[l] = own.h_s;
@@ -414,6 +414,7 @@ template <int lanes> void LaneIntegrator<lanes>::finish_try() {
   for (std::size_t l = 0; l < lanes; ++l) {
     if (taken[l] > 0.0) {
       const int lane = static_cast<int>(l);
+      system_.repair(lane, y_);
       system_.end_step(lane, lane_[l].t_s);
       lane_[l].needs_rates = system_.jumps_at(lane, lane_[l].t_s);
     }

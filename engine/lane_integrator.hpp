@@ -28,6 +28,8 @@ public:
   /// entry 0 in lane 0.
   virtual void stiff_block(StiffBlock& block) = 0;
   virtual void error_scale(std::span<const double> y, std::span<double> scale) = 0;
+  /// See OdeSystem.
+  virtual void repair(int lane, std::span<double> y) = 0;
   virtual void end_step(int lane, double t_s) = 0;
   [[nodiscard]] virtual bool jumps_at(int lane, double t_s) const = 0;
 };

@@ -75,6 +75,7 @@ public:
   void error_scale(std::span<const double> y, std::span<double> scale) override {
     rates_.error_scale(view(y), scale);
   }
+  void repair(int lane, std::span<double> y) override { rates_.repair(lane, y); }
   void end_step(int lane, double t_s) override { rates_.end_step(lane, t_s); }
   [[nodiscard]] bool jumps_at(int lane, double t_s) const override {
     return in_lane(rates_.site().site, lane)->forcing.precipitation_jumps_at(t_s);
@@ -225,7 +226,8 @@ private:
       idle_pile_ = own.job.pile;
       idle_ = std::make_unique<PileRun>(*idle_pile_);
       batch_ = std::make_unique<Batch>(*idle_);
-      integrator_ = std::make_unique<engine::LaneIntegrator<lanes>>(*batch_, PileRun::step_control());
+      integrator_ =
+          std::make_unique<engine::LaneIntegrator<lanes>>(*batch_, PileRun::step_control());
       for (int idle = 0; idle < lanes; ++idle) {
         batch_->load(idle, *idle_, integrator_->y());
       }

@@ -119,8 +119,7 @@ void PileRates<lanes>::read(const PerLane<double, lanes>& t_s, const PerLane<dou
   w_.t_s = t_s;
   for (int l = 0; l < lanes; ++l) {
     in_lane(w_.forcing, l) =
-        in_lane(site_.site, l)
-            ->forcing.at({.t_s = in_lane(t_s, l), .start_s = in_lane(rain_s, l)});
+        in_lane(site_.site, l)->forcing.at({.t_s = in_lane(t_s, l), .start_s = in_lane(rain_s, l)});
   }
   evaluate_structure(site_, state, w_);
   for (int l = 0; l < lanes; ++l) {
@@ -181,6 +180,18 @@ void PileRates<lanes>::evaluate(const PerLane<double, lanes>& t_s,
   prepare(t_s, state);
   w_.oxygen = w_.oxygen_before;
   oxygen_factors(site_, w_);
+}
+
+template <int lanes> void PileRates<lanes>::repair(int lane, std::span<double> y) const {
+  const std::size_t ammonium = layout_.field(static_cast<std::size_t>(F::ammonium_nitrogen));
+  const std::size_t lost = layout_.total(static_cast<std::size_t>(Total::ammonia_nitrogen));
+  for (std::size_t c = 0; c < site_.cells(); ++c) {
+    double& here = y[(ammonium + c) * lanes + static_cast<std::size_t>(lane)];
+    if (here < 0.0) {
+      y[lost * lanes + static_cast<std::size_t>(lane)] += here;
+      here = 0.0;
+    }
+  }
 }
 
 template <int lanes> void PileRates<lanes>::end_step(int lane, double t_s) {

@@ -45,6 +45,9 @@ public:
   void read(const PerLane<double, lanes>& t_s, const PerLane<double, lanes>& rain_s,
             const LaneStateView<lanes>& state);
 
+  /// What a step took too much of a cell's ammonium, less than the error allowed, comes back out of
+  /// the ammonia that left.
+  void repair(int lane, std::span<double> y) const;
   /// A lane's step was taken, right after `rates` at its end.
   void end_step(int lane, double t_s);
   /// A lane's clock of steps begins here.

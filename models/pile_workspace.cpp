@@ -123,8 +123,9 @@ template <class W> auto cell_arrays(W& w) {
 }
 
 template <class W> auto face_arrays(W& w) {
-  return std::array{&w.transmissibility_m, &w.face_area_m2,    &w.flow_conductance, &w.flow_drive,
-                    &w.air_flow_kg_s,      &w.face_scratch[0], &w.face_scratch[1], &w.boundary_slope_W_K};
+  return std::array{&w.transmissibility_m, &w.face_area_m2,      &w.flow_conductance,
+                    &w.flow_drive,         &w.air_flow_kg_s,     &w.face_scratch[0],
+                    &w.face_scratch[1],    &w.boundary_slope_W_K};
 }
 
 } // namespace

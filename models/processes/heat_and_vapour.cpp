@@ -130,8 +130,8 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
         d_water[a] -= vapour;
         heat_lost[l] += heat;
         evaporation[l] += vapour;
-        w.boundary_slope_W_K[f] = inside * ground / (inside + ground) +
-                                  std::max(m, 0.0) * w.air_slope_J_kgK[a];
+        w.boundary_slope_W_K[f] =
+            inside * ground / (inside + ground) + std::max(m, 0.0) * w.air_slope_J_kgK[a];
       });
       continue;
     }
@@ -197,9 +197,8 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
       heat_lost[l] += heat;
       evaporation[l] += vapour;
       const double skin_share = to_skin / (to_skin + outer);
-      w.boundary_slope_W_K[f] =
-          skin_share * (outer + area * vapour_m_s * w.vapour_slope_J_m3K[a] +
-                        std::max(m, 0.0) * w.air_slope_J_kgK[a]);
+      w.boundary_slope_W_K[f] = skin_share * (outer + area * vapour_m_s * w.vapour_slope_J_m3K[a] +
+                                              std::max(m, 0.0) * w.air_slope_J_kgK[a]);
     });
   }
 }

@@ -14,11 +14,11 @@ constexpr double instant_h = 1e-9; ///< hours this close are the same moment
 
 constexpr double stefan_boltzmann_W_m2K4 = 5.670374e-8;
 
-constexpr std::array smooth_fields = {
-    &Forcing::air_temperature_K, &Forcing::vapour_density_kg_m3, &Forcing::humidity_ratio,
-    &Forcing::air_density_kg_m3, &Forcing::wind_m_s,             &Forcing::film_W_m2K,
-    &Forcing::radiative_W_m2K,   &Forcing::sky_temperature_K,    &Forcing::solar_W_m2,
-    &Forcing::soil_temperature_K};
+constexpr std::array smooth_fields = {&Forcing::air_temperature_K, &Forcing::vapour_density_kg_m3,
+                                      &Forcing::humidity_ratio,    &Forcing::air_density_kg_m3,
+                                      &Forcing::wind_m_s,          &Forcing::film_W_m2K,
+                                      &Forcing::radiative_W_m2K,   &Forcing::sky_temperature_K,
+                                      &Forcing::solar_W_m2,        &Forcing::soil_temperature_K};
 
 /// Share of precipitation that falls as snow: 1 below 0 degC, 0 above 2 degC (judgement).
 double snow_share(double air_temperature_K) {

@@ -30,7 +30,9 @@ struct StepMoment {
 };
 
 /// Weather turned into what the surface needs: computed once per pile, read by every run.
-/// Linear between hours, except rain and snow, which are constant within the hour.
+/// Between hours monotone cubics through the hourly values (Fritsch & Butland, SIAM J. Sci. Stat.
+/// Comput. 5:300, 1984): no new extremes and no kinks, which would cost a solver its order and a
+/// quadrature by hours 0.2 % of the evaporation. Rain and snow are constant within the hour.
 class ForcingSeries {
 public:
   /// `first_hour`: the weather sample at time 0. Beyond either end the end value holds.

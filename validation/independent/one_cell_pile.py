@@ -11,6 +11,7 @@ Units: SI; kg C, kg N, kg water; temperatures in K; times in s.
 import math
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 from scipy.integrate import solve_ivp
 
 # Constants: models/properties/moist_air.hpp, gas_diffusion.hpp, free_air_space.hpp.
@@ -110,7 +111,7 @@ open_form("surface/forcing.hpp", "`rain_kg_m2_s` is liquid, `snow_kg_m2_s` as wa
 class Weather:
     """Weather turned into what the surface needs, at the hours; surface/forcing.hpp."""
 
-    LINEAR = ["air_K", "vapour", "humidity", "density", "wind", "film", "radiative", "sky_K",
+    SMOOTH = ["air_K", "vapour", "humidity", "density", "wind", "film", "radiative", "sky_K",
               "sun", "soil_K"]
 
     def __init__(self, w, first_hour):
@@ -127,17 +128,22 @@ class Weather:
                    "sky_K": np.array(w["sky_temperature_K"]),
                    "sun": np.array(w["global_radiation_W_m2"]),
                    "soil_K": np.array(w["soil_temperature_K"])}
-        self.rows = np.array([columns[name] for name in self.LINEAR]).T
+        self.rows = np.array([columns[name] for name in self.SMOOTH]).T
+        hours = np.arange(len(t))
+        self.slopes = PchipInterpolator(hours, self.rows).derivative()(hours)
+        self.slopes[[0, -1]] = 0.0
         snow = np.clip((T0 + 2.0 - t) / 2.0, 0.0, 1.0)
         wet = np.array(w["rain_kg_m2_h"]) / HOUR
         self.rain, self.snow = (1.0 - snow) * wet, snow * wet
         self.first = int(first_hour)
 
     def hour(self, number):
-        """Values at both ends of hour `number` since the build, and its rain and snow."""
+        """Values at both ends of hour `number` since the build, its rain and snow, and the slopes
+        per hour at both ends."""
         i = min(number + self.first, len(self.rows) - 1)
         j = min(i + 1, len(self.rows) - 1)
-        return self.rows[i].tolist(), self.rows[j].tolist(), self.rain[i], self.snow[i]
+        return (self.rows[i].tolist(), self.rows[j].tolist(), self.rain[i], self.snow[i],
+                self.slopes[i].tolist(), self.slopes[j].tolist())
 
 
 open_form("processes/structure.hpp",
@@ -266,9 +272,13 @@ class OneCell:
     # --- rates ----------------------------------------------------------------------------
 
     def forcing(self, t):
-        a, b, _, _ = self.hour
+        a, b, _, _, slope_a, slope_b = self.hour
         w = (t - self.hour_start) / HOUR
-        return [x + w * (z - x) for x, z in zip(a, b)]
+        v = 1.0 - w
+        of_a, of_b = v * v * (1.0 + 2.0 * w), w * w * (1.0 + 2.0 * v)
+        of_slope_a, of_slope_b = v * v * w, -w * w * v
+        return [of_a * x + of_b * z + of_slope_a * p + of_slope_b * q
+                for x, z, p, q in zip(a, b, slope_a, slope_b)]
 
     def rates(self, t, y):
         p, h = self.p, self.held
@@ -568,7 +578,7 @@ class OneCell:
         """mix.hpp, turn_pile, for one cell. What it takes is in no total: these are integrals."""
         p, h = self.p, self.held
         y = y.copy()
-        air = dict(zip(Weather.LINEAR, self.hour[0]))
+        air = dict(zip(Weather.SMOOTH, self.hour[0]))
         dry = self.dry(y)
         T = self.temperature(y)
         # Lumps: those that are still closed, less what the turn breaks.
