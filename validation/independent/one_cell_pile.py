@@ -287,9 +287,8 @@ class OneCell:
         solids = ((dry - h["ash"]) / RHO_ORGANIC + h["ash"] / RHO_ASH) / volume
         theta = water / (RHO_WATER * volume)
         eps = 1.0 - solids - theta
-        porosity = 1.0 - solids
         conductivity = p["conductivity_scale"] * (0.05 + 0.55 * theta + 0.3 * solids)
-        d_rel = 0.0 if eps <= 0.0 else eps ** (10.0 / 3.0) / porosity ** 2
+        d_rel = max(eps, 0.0) ** 2
         d_rel *= self.diffusion_factor(T)
 
         # Pore air.

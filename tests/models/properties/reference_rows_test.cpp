@@ -268,9 +268,6 @@ TEST(PropertyReference, Transport) {
   computed["kozeny_20_50"] = {permeability_m2({0.002, 0.5})};
   computed["ergun"] = {ergun_gradient_Pa_m({{0.005, 0.4}, 0.05, 1.81e-5, 1.2}),
                        share(1e-4)}; // a closed form: the tolerance is of the value
-  computed["mq_30"] = {millington_quirk({0.3, 0.8})};
-  computed["mq_50"] = {millington_quirk({0.5, 0.8})};
-  computed["mq_70"] = {millington_quirk({0.7, 0.8})};
 
   expect_rows(CsvTable("conduction_transport.csv"), computed);
 }
