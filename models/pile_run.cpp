@@ -258,8 +258,7 @@ double PileRun::uptake_at_30() const {
   const Workspace& w = system_.workspace();
   const Coefficients& k = site_.coefficients;
   constexpr double temperature = freezing_K + 30.0;
-  const double f_t = temperature_response(
-      {k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K}, temperature);
+  const double f_t = temperature_factor(k, temperature);
   const double sieved = particle_size_factor(
       {.particle_size_m = test_particle_size_m, .exponent = k.particle_exponent});
   const auto value = [&](F f, std::size_t i) {

@@ -48,8 +48,7 @@ HEAPCAST_INLINE inline void potential(const LaneSite<lanes>& site,
   each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
     const Coefficients k = site.coefficients.at(l);
     const double t = w.temperature_K[i];
-    w.temperature_factor[i] =
-        temperature_response({k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K}, t);
+    w.temperature_factor[i] = temperature_factor(k, t);
     const double held = w.dry_kg[i] * holding[i] * k.water_holding_scale / reference_water_holding;
     w.moisture_factor[i] =
         moisture_response({.moisture_wet_basis = w.liquid_kg[i] / (w.liquid_kg[i] + held),

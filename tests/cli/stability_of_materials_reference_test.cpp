@@ -5,7 +5,7 @@
 #include "cli/input/material_file.hpp"
 #include "cli/input/pile_file.hpp"
 #include "models/pile_run.hpp"
-#include "models/properties/growth.hpp"
+#include "models/processes/decomposition_law.hpp"
 #include "models/readiness/stability_tests.hpp"
 #include "tests/reference_csv.hpp"
 
@@ -45,8 +45,7 @@ Sample sample_of(const char* name) {
 
 double response(double celsius) {
   const Coefficients& k = defaults();
-  return temperature_response({k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K},
-                              freezing_K + celsius);
+  return temperature_factor(k, freezing_K + celsius);
 }
 
 /// Largest oxygen uptake at the best temperature, mg O2/g OM/h: the 30 degC test over what 30 degC

@@ -69,6 +69,13 @@ def smooth_step(x):
     return x * x * (3.0 - 2.0 * x)
 
 
+def communities(t, low, best, high, mesophiles):
+    """Mesophiles and thermophiles on one substrate; growth.hpp, community_response."""
+    cool = (mesophiles * cardinal(min(t, T0 + 37.0), low, T0 + 37.0, T0 + 48.0) *
+            (1.0 - smooth_step((t - T0 - 37.0) / 11.0)))
+    return 1.0 - (1.0 - cardinal(t, low, best, high)) * (1.0 - cool)
+
+
 def ice_fraction(t):
     """heat.hpp: from 0 at 0 degC to 0.7 at -1 degC."""
     return FREEZABLE * min(max(T0 - t, 0.0), 1.0)
@@ -310,8 +317,8 @@ class OneCell:
         base = self.scaled(self.ground, scale_h, plan_factor)
 
         # Decomposition (decomposition.hpp, decomposition_law.hpp).
-        f_T = cardinal(T, self.celsius["temperature_min"], self.celsius["temperature_opt"],
-                       self.celsius["temperature_max"])
+        f_T = communities(T, self.celsius["temperature_min"], self.celsius["temperature_opt"],
+                          self.celsius["temperature_max"], p["mesophile_share"])
         capacity = dry * h["water_holding"] * p["water_holding_scale"]
         scaled = liquid / (liquid + capacity / 2.6)
         f_m = 1.0 / (1.0 + math.exp(p["moisture_slope"] * (p["moisture_mid"] - scaled)))

@@ -5,6 +5,7 @@
 
 #include "models/coefficients.hpp"
 #include "models/parameters.hpp"
+#include "models/processes/decomposition_law.hpp"
 #include "models/properties/ammonia.hpp"
 #include "models/properties/composition.hpp"
 #include "models/properties/flow_resistance.hpp"
@@ -299,8 +300,7 @@ TEST(PropertyReference, CompostIsFastestInThePublishedRange) {
   double best_C = 0.0;
   double fastest = 0.0;
   for (const double celsius : tests::steps(0.0, 80.0, 0.1)) {
-    const double activity = temperature_response(
-        {k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K}, kelvin(celsius));
+    const double activity = temperature_factor(k, kelvin(celsius));
     if (activity > fastest) {
       fastest = activity;
       best_C = celsius;
