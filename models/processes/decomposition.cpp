@@ -80,14 +80,15 @@ HEAPCAST_INLINE inline void potential(const LaneSite<lanes>& site,
                        .ammonium_dry_basis = ammonium[i] / w.dry_kg[i]});
     const double f_ph = acid_inhibition({.ph = w.ph[i], .temperature_K = t, .ph_half = k.ph_half});
 
-    const double unlimited = w.particle_factor[i] * contois_factor(k, open);
+    const double unlimited = contois_factor(k, open);
+    const double f_p = w.particle_factor[i];
     const double g = f_t * f_m * supply.factor * f_ph * unlimited;
     w.nitrogen_factor[i] = supply.factor;
     w.nitrogen_per_carbon[i] = supply.per_carbon;
     w.unlimited_factor[i] = unlimited;
     w.fast_potential[i] = k.fast_rate_1_s * g * open.fast;
-    w.medium_potential[i] = k.medium_rate_1_s * g * open.medium;
-    w.slow_potential[i] = k.slow_rate_1_s * g * open.slow;
+    w.medium_potential[i] = k.medium_rate_1_s * g * f_p * open.medium;
+    w.slow_potential[i] = k.slow_rate_1_s * g * f_p * open.slow;
     w.resistant_potential[i] = k.resistant_rate_1_s * f_t * f_m * resistant[i];
     w.growth_yield[i] = k.biomass_yield * supply.factor;
 

@@ -107,6 +107,10 @@ struct ParticleRate {
 };
 
 /// Rate over that of 15 mm particles: (0.015 / d)^n, held within 0.4..1.6. Judgement.
+///
+/// For what is broken down at the surface of the particles, the medium and slow pools. The fast
+/// pool is in solution or in soft tissue: sugar crosses 5 mm of wet tissue in half a day (d²/D with
+/// 5e-10 m2/s), and no leaf, stem or peel is thicker, however long it is.
 [[nodiscard]] inline double particle_size_factor(const ParticleRate& particle) {
   return std::clamp(std::pow(0.015 / particle.particle_size_m, particle.exponent), 0.4, 1.6);
 }

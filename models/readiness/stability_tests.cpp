@@ -76,11 +76,11 @@ public:
                                .fast_left = y[fast] / (sample_.start_fast + 1e-300),
                                .ammonium_dry_basis = y[ammonium] / sample_.dry_mass()});
     const double f_ph = acid_inhibition({.ph = ph, .temperature_K = t, .ph_half = k_.ph_half});
-    const double g = f_t * supply.factor * f_ph * particle_ * contois_factor(k_, carbon);
+    const double g = f_t * supply.factor * f_ph * contois_factor(k_, carbon);
     const CarbonFlows flow =
         carbon_flows(k_, {.fast = k_.fast_rate_1_s * g * y[fast],
-                          .medium = k_.medium_rate_1_s * g * y[medium],
-                          .slow = k_.slow_rate_1_s * g * y[slow],
+                          .medium = k_.medium_rate_1_s * g * particle_ * y[medium],
+                          .slow = k_.slow_rate_1_s * g * particle_ * y[slow],
                           .resistant = k_.resistant_rate_1_s * f_t * y[resistant],
                           .decay = biomass_decay_kgC_s(k_, carbon, t),
                           .growth_yield = k_.biomass_yield * supply.factor,

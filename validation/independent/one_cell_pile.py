@@ -340,9 +340,9 @@ class OneCell:
         open_pool = [pool - h[name] * left for pool, name in
                      ((fast, "lump_fast"), (medium, "lump_medium"), (slow, "lump_slow"))]
         open_pool = [max(v, 0.0) for v in open_pool]
-        G = f_T * f_m * f_N * f_ph * f_p * B / (B + p["contois"] * sum(open_pool))
-        pot = [p["fast_rate"] * G * open_pool[0], p["medium_rate"] * G * open_pool[1],
-               p["slow_rate"] * G * open_pool[2]]
+        G = f_T * f_m * f_N * f_ph * B / (B + p["contois"] * sum(open_pool))
+        pot = [p["fast_rate"] * G * open_pool[0], p["medium_rate"] * G * f_p * open_pool[1],
+               p["slow_rate"] * G * f_p * open_pool[2]]
         pot_R = p["resistant_rate"] * f_T * f_m * max(resistant, 0.0)
         decay_rate = p["decay_rate"] * p["decay_theta"] ** (min(T - T0, 60.0) - 20.0)
         if T > T0 + 66.0:
