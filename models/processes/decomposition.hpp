@@ -17,6 +17,9 @@ namespace heapcast::models {
 /// f_N = phi + (1 - phi) x/(x + K_N): x mineral N per degradable carbon; phi the share of the
 /// growth's nitrogen that the decomposed matter itself brings. The same f_N caps the yield, which
 /// is a nitrogen balance and not a second rate limit: what cannot be built is respired.
+///
+/// f_T is that of mesophiles and thermophiles together (`community_response`). Dissolved ammonia
+/// and the nitrification that it leaves are worked out here too: see nitrogen.hpp.
 void decomposition_potential(const LaneSite<1>& site, const LaneStateView<1>& state,
                              LaneWorkspace<1>& w);
 void decomposition_potential(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,

@@ -263,10 +263,15 @@ class OneCell:
     def temperature(self, y):
         return temperature_of(y[7], self.dry(y), y[6], self.p["solids_heat_capacity"])
 
+    def fast_left(self, fast):
+        """Share of the fast pool left, 0..1."""
+        start = self.held["start_fast"]
+        return min(max(fast / start, 0.0), 1.0) if start > 0 else 0.0
+
     def acidity(self, y, dry):
         """acidity.hpp, pile_ph."""
         h = self.held
-        left = min(max(y[0] / h["start_fast"], 0.0), 1.0) if h["start_fast"] > 0 else 0.0
+        left = self.fast_left(y[0])
         tan = max(y[9], 0.0) / dry
         return left * h["start_ph"] + (1.0 - left) * (7.6 + 1.1 * tan / (tan + 0.0015))
 
@@ -350,8 +355,12 @@ class OneCell:
                                             math.exp(0.35 * (66.0 - 72.0)))
         decay = decay_rate * max(B - 0.25 * p["contois"] * slow, 0.0)
         growth_yield = p["biomass_yield"] * f_N
+        solution = (liquid + 0.02 * dry) / RHO_WATER
+        free = min(1.0, h["free_ammonia"] * p["free_ammonia_scale"])
+        pka = 0.09018 + 2729.92 / T
+        dissolved = free * max(tan, 0.0) / (1.0 + 10.0 ** (pka - ph)) / solution
         nitri_pot = (p["nitrification_rate"] * cardinal(T, T0 + 5.0, T0 + 32.0, T0 + 45.0) * f_m *
-                     max(tan, 0.0))
+                     max(tan, 0.0) * 0.032 / (0.032 + dissolved) * (1.0 - self.fast_left(fast)))
 
         # Oxygen (pore_oxygen.hpp).
         half = p["oxygen_half_scale"] * 0.01 * max(0.3, 0.79 - 0.041 * (T - T0) + 4.0 * moisture)
@@ -386,11 +395,8 @@ class OneCell:
 
         # Nitrogen (nitrogen.hpp).
         nitrified = f_O2 * nitri_pot
-        denitrified = p["denitrification_rate"] * f_T * (1.0 - f_O2) * max(no3, 0.0)
-        solution = (liquid + 0.02 * dry) / RHO_WATER
-        free = min(1.0, h["free_ammonia"] * p["free_ammonia_scale"])
-        pka = 0.09018 + 2729.92 / T
-        dissolved = free * max(tan, 0.0) / (1.0 + 10.0 ** (pka - ph)) / solution
+        denitrified = (p["denitrification_rate"] * f_T * 0.006 / (0.006 + max(x_o2, 0.0)) *
+                       max(no3, 0.0))
         gas_n = dissolved / 10.0 ** (1477.7 / T - 1.69)
         inside = top["t"] * D_NH3 * d_rel
         outside = film_m_s * top["area"]
