@@ -8,7 +8,7 @@ namespace heapcast::models {
 // clang-format off
 #define HEAPCAST_COEFFICIENTS(X) \
   X(fast_rate_1_s) X(medium_rate_1_s) X(slow_rate_1_s) X(resistant_rate_1_s) \
-  X(temperature_min_K) X(temperature_opt_K) X(temperature_max_K) X(moisture_mid) \
+  X(temperature_min_K) X(temperature_opt_K) X(temperature_max_K) X(mesophile_share) X(moisture_mid) \
   X(moisture_slope) X(oxygen_half_scale) X(anaerobic_share) X(anaerobic_heat) X(methane_share) \
   X(biomass_yield) X(humus_yield) X(contois) X(decay_rate_1_s) X(log_decay_theta) \
   X(heat_kill_1_s) X(ph_half) X(particle_exponent) X(lump_share) X(lump_time_s) \

@@ -21,7 +21,6 @@ struct Intensive {
 constexpr std::array intensive = {
     Intensive{F::volatile_per_carbon, Weight::carbon},
     Intensive{F::water_holding, Weight::dry_mass},
-    Intensive{F::log_flow_size, Weight::dry_mass},
     Intensive{F::log_particle_size, Weight::dry_mass},
     Intensive{F::start_ph, Weight::dry_mass},
     Intensive{F::free_ammonia, Weight::dry_mass},
@@ -75,6 +74,7 @@ std::vector<Parcel> take_apart(const PileState& state) {
         p[field.field] *= w.of(field.weight);
       }
     }
+    p[F::log_flow_size] = std::exp(-p[F::log_flow_size]) * p[F::grain_volume];
     for (std::size_t k = 0; k < organism_count; ++k) {
       double& s = p.amount[static_cast<std::size_t>(F::log_survivors) + k];
       s = std::exp(s) * w.dry_mass;
@@ -87,6 +87,7 @@ void put_together(const std::vector<Parcel>& parcels, PileState& state) {
   for (std::size_t i = 0; i < parcels.size(); ++i) {
     Parcel p = parcels[i];
     const Weights w = weights(p);
+    p[F::log_flow_size] = std::log(p[F::grain_volume] / p[F::log_flow_size]);
     for (std::size_t k = 0; k < organism_count; ++k) {
       double& s = p.amount[static_cast<std::size_t>(F::log_survivors) + k];
       s = std::log(std::max(s / w.dry_mass, 1e-300));

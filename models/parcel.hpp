@@ -9,6 +9,16 @@ namespace heapcast::models {
 
 /// Amounts of everything in one lot of material, all additive: the state of a cell with its
 /// intensive fields multiplied by what they belong to. Lots mix by adding.
+///
+/// For the flow size that is the grains' surface: a bed of volume V of solids and water has the
+/// surface 6 V/d_e, and surfaces add, so that
+///
+///   d_e = sum V_i / sum (V_i/d_i)
+///
+/// (Ergun 1952 defines d as 6 over the surface per volume of grain.) A wet fine part rules the flow
+/// through a mix as it does in a heap: a quarter of coarse twigs does not open a mass of wet grass.
+/// Left out: that wet grains stick together (Ahn, Richard & Glanville 2008, read in abstract:
+/// effective size grows with moisture).
 struct Parcel {
   std::array<double, cell_fields> amount{};
 

@@ -258,8 +258,7 @@ double PileRun::uptake_at_30() const {
   const Workspace& w = system_.workspace();
   const Coefficients& k = site_.coefficients;
   constexpr double temperature = freezing_K + 30.0;
-  const double f_t = temperature_response(
-      {k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K}, temperature);
+  const double f_t = temperature_factor(k, temperature);
   const double sieved = particle_size_factor(
       {.particle_size_m = test_particle_size_m, .exponent = k.particle_exponent});
   const auto value = [&](F f, std::size_t i) {
@@ -270,11 +269,12 @@ double PileRun::uptake_at_30() const {
   for (std::size_t i = 0; i < w.carbon_kgC.size(); ++i) {
     const CarbonPools carbon{value(F::fast, i),      value(F::medium, i), value(F::slow, i),
                              value(F::resistant, i), value(F::humus, i),  value(F::biomass, i)};
-    const double g = f_t * std::max(w.particle_factor[i], sieved) * contois_factor(k, carbon);
+    const double g = f_t * contois_factor(k, carbon);
+    const double f_p = std::max(w.particle_factor[i], sieved);
     const CarbonFlows flow =
         carbon_flows(k, {.fast = k.fast_rate_1_s * g * carbon.fast,
-                         .medium = k.medium_rate_1_s * g * carbon.medium,
-                         .slow = k.slow_rate_1_s * g * carbon.slow,
+                         .medium = k.medium_rate_1_s * g * f_p * carbon.medium,
+                         .slow = k.slow_rate_1_s * g * f_p * carbon.slow,
                          .resistant = k.resistant_rate_1_s * f_t * carbon.resistant,
                          .decay = biomass_decay_kgC_s(k, carbon, temperature),
                          .growth_yield = k.biomass_yield,

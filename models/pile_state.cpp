@@ -38,6 +38,7 @@ constexpr std::array<std::string_view, cell_fields - integrated_fields> held_nam
     "loose_volume",
     "start_dry",
     "start_fast",
+    "grain_volume",
     "volatile_per_carbon",
     "water_holding",
     "log_flow_size",

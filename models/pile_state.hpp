@@ -29,9 +29,10 @@ enum class CellField : std::size_t {
   loose_volume,        ///< m3 at the build, unsettled
   start_dry,           ///< kg dry matter at the build
   start_fast,          ///< kg C in the fast pool at the build
+  grain_volume,        ///< m3 of solids and water together, at the build
   volatile_per_carbon, ///< kg volatile solids per kg C
   water_holding,       ///< kg water per kg dry matter
-  log_flow_size,       ///< ln of d_e in m at the build
+  log_flow_size,       ///< ln of d_e in m at the build; lots mix by surface, see parcel.hpp
   log_particle_size,   ///< ln of the particle length in m
   start_ph,
   free_ammonia,   ///< share of TAN not sorbed

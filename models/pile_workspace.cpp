@@ -111,6 +111,7 @@ template <class W> auto cell_arrays(W& w) {
                     &w.nitrogen_factor,
                     &w.nitrogen_per_carbon,
                     &w.unlimited_factor,
+                    &w.ammonia_water_kgN_m3,
                     &w.ammonia_gas_kgN_m3,
                     &w.flow_size_m,
                     &w.particle_factor,

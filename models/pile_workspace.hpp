@@ -154,7 +154,7 @@ template <int lanes> struct LaneWorkspace {
   std::vector<double> fast_potential, medium_potential, slow_potential, resistant_potential,
       decay_kgC_s, growth_yield, nitrification_potential, ph, temperature_factor, moisture_factor,
       nitrogen_factor, nitrogen_per_carbon, unlimited_factor;
-  std::vector<double> ammonia_gas_kgN_m3;
+  std::vector<double> ammonia_water_kgN_m3, ammonia_gas_kgN_m3; ///< NH3 dissolved and in the gas
   // per cell, set at events
   std::vector<double> flow_size_m, particle_factor;
   // per face

@@ -1,6 +1,7 @@
 #include "models/operations/build.hpp"
 
 #include "engine/errors.hpp"
+#include "models/properties/free_air_space.hpp"
 #include "models/properties/heat.hpp"
 
 #include <fmt/format.h>
@@ -191,7 +192,11 @@ Parcel ingredient_parcel(const Ingredient& ingredient, const Coefficients& k, do
   p[F::lump_medium] = k.lump_share * p[F::medium];
   p[F::lump_slow] = k.lump_share * p[F::slow];
   p[F::water_holding] = m.water_holding_kgW_kgDM * dry;
-  p[F::log_flow_size] = std::log(m.flow_size_m) * dry;
+  p[F::grain_volume] =
+      solids_fraction(
+          {.dry_mass_kg = dry, .ash_mass_kg = p[F::ash], .water_mass_kg = 0.0, .volume_m3 = 1.0}) +
+      p[F::water] / water_density_kg_m3;
+  p[F::log_flow_size] = p[F::grain_volume] / m.flow_size_m; // an amount in a parcel: see parcel.hpp
   p[F::log_particle_size] = std::log(m.chop_size_m) * dry;
   p[F::start_ph] = m.ph * dry;
   p[F::free_ammonia] = m.free_ammonia_share * dry;

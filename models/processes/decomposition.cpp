@@ -2,6 +2,8 @@
 
 #include "models/processes/decomposition_law.hpp"
 #include "models/properties/acidity.hpp"
+#include "models/properties/ammonia.hpp"
+#include "models/properties/free_air_space.hpp"
 #include "models/properties/growth.hpp"
 #include "models/properties/moist_air.hpp"
 #include "models/properties/nitrification.hpp"
@@ -18,6 +20,7 @@ using F = CellField;
 using engine::each_entry;
 
 constexpr double reference_water_holding = 2.6; ///< kg/kg at which moisture counts as it is
+constexpr double bound_water_share = 0.02;      ///< kg/kg dry that stays; keeps dry cells finite
 constexpr double nitrification_oxygen = 2.0;    ///< mol O2 per mol N
 constexpr double nitrification_heat_J_kgN = 349e3 / 0.014007; ///< 349 kJ/mol NH4 (memory)
 
@@ -39,6 +42,7 @@ HEAPCAST_INLINE inline void potential(const LaneSite<lanes>& site,
   const double* start_fast = state.field(F::start_fast);
   const double* start_ph = state.field(F::start_ph);
   const double* holding = state.field(F::water_holding);
+  const double* free_share = state.field(F::free_ammonia);
   double closed[lanes];
   for (int l = 0; l < lanes; ++l) {
     closed[l] =
@@ -48,8 +52,7 @@ HEAPCAST_INLINE inline void potential(const LaneSite<lanes>& site,
   each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
     const Coefficients k = site.coefficients.at(l);
     const double t = w.temperature_K[i];
-    w.temperature_factor[i] =
-        temperature_response({k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K}, t);
+    w.temperature_factor[i] = temperature_factor(k, t);
     const double held = w.dry_kg[i] * holding[i] * k.water_holding_scale / reference_water_holding;
     w.moisture_factor[i] =
         moisture_response({.moisture_wet_basis = w.liquid_kg[i] / (w.liquid_kg[i] + held),
@@ -57,9 +60,6 @@ HEAPCAST_INLINE inline void potential(const LaneSite<lanes>& site,
                            .slope = k.moisture_slope});
     w.decay_kgC_s[i] = biomass_decay_kgC_s(
         k, {fast[i], medium[i], slow[i], resistant[i], humus[i], biomass[i]}, t);
-    w.nitrification_potential[i] = k.nitrification_rate_1_s *
-                                   nitrification_temperature_response(t) * w.moisture_factor[i] *
-                                   std::max(ammonium[i], 0.0);
   });
   each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
     const Coefficients k = site.coefficients.at(l);
@@ -76,19 +76,29 @@ HEAPCAST_INLINE inline void potential(const LaneSite<lanes>& site,
                            biomass[i]};
     const NitrogenSupply supply =
         nitrogen_supply(k, carbon, {.organic = organic_n[i], .mineral = ammonium[i] + nitrate[i]});
+    const double fast_left = std::clamp(fast[i] / (start_fast[i] + 1e-300), 0.0, 1.0);
     w.ph[i] = pile_ph({.start_ph = start_ph[i],
-                       .fast_left = fast[i] / (start_fast[i] + 1e-300),
+                       .fast_left = fast_left,
                        .ammonium_dry_basis = ammonium[i] / w.dry_kg[i]});
     const double f_ph = acid_inhibition({.ph = w.ph[i], .temperature_K = t, .ph_half = k.ph_half});
+    const double tan = std::max(ammonium[i], 0.0);
+    w.ammonia_water_kgN_m3[i] = std::min(1.0, free_share[i] * k.free_ammonia_scale) * tan *
+                                unionised_share({.ph = w.ph[i], .temperature_K = t}) *
+                                water_density_kg_m3 /
+                                (w.liquid_kg[i] + bound_water_share * w.dry_kg[i]);
+    w.nitrification_potential[i] =
+        k.nitrification_rate_1_s * nitrification_temperature_response(t) * f_m * tan *
+        free_ammonia_inhibition(w.ammonia_water_kgN_m3[i]) * (1.0 - fast_left);
 
-    const double unlimited = w.particle_factor[i] * contois_factor(k, open);
+    const double unlimited = contois_factor(k, open);
+    const double f_p = w.particle_factor[i];
     const double g = f_t * f_m * supply.factor * f_ph * unlimited;
     w.nitrogen_factor[i] = supply.factor;
     w.nitrogen_per_carbon[i] = supply.per_carbon;
     w.unlimited_factor[i] = unlimited;
     w.fast_potential[i] = k.fast_rate_1_s * g * open.fast;
-    w.medium_potential[i] = k.medium_rate_1_s * g * open.medium;
-    w.slow_potential[i] = k.slow_rate_1_s * g * open.slow;
+    w.medium_potential[i] = k.medium_rate_1_s * g * f_p * open.medium;
+    w.slow_potential[i] = k.slow_rate_1_s * g * f_p * open.slow;
     w.resistant_potential[i] = k.resistant_rate_1_s * f_t * f_m * resistant[i];
     w.growth_yield[i] = k.biomass_yield * supply.factor;
 

@@ -52,6 +52,14 @@ inline constexpr double lignin_nitrogen = 0.5; ///< N content of the resistant p
                                             (mineral + k.nitrogen_half * d + 1e-300)};
 }
 
+/// f_T of both communities of microbes, 0..1.
+[[nodiscard]] inline double temperature_factor(const Coefficients& k, double temperature_K) {
+  return community_response(
+      temperature_response({k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K},
+                           temperature_K),
+      k.mesophile_share * mesophile_response(k.temperature_min_K, temperature_K));
+}
+
 /// Share of the lumps that is still closed after a time without a turn: exp(-t/tau_L).
 [[nodiscard]] inline double lumps_left(const Coefficients& k, double time_s) {
   return std::exp(-time_s / k.lump_time_s);

@@ -2,9 +2,10 @@
 
 #include "engine/exponential_fitting.hpp"
 #include "models/properties/ammonia.hpp"
-#include "models/properties/free_air_space.hpp"
+
 #include "models/properties/gas_diffusion.hpp"
 #include "models/properties/moist_air.hpp"
+#include "models/properties/nitrification.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -18,14 +19,11 @@ using engine::FaceKind;
 
 namespace {
 using F = CellField;
-constexpr double bound_water_share = 0.02; ///< kg/kg dry that stays; keeps dry cells finite
 
 template <int lanes>
 HEAPCAST_INLINE inline void turnover(const LaneSite<lanes>& site, const LaneStateView<lanes>& state,
                                      LaneWorkspace<lanes>& w, const LaneRates<lanes>& rates) {
-  const double* ammonium = state.field(F::ammonium_nitrogen);
   const double* nitrate = state.field(F::nitrate_nitrogen);
-  const double* free_share = state.field(F::free_ammonia);
   double* d_ammonium = rates.field(F::ammonium_nitrogen);
   double* d_nitrate = rates.field(F::nitrate_nitrogen);
   std::vector<double>& nitrous = w.cell_scratch[0];
@@ -35,18 +33,13 @@ HEAPCAST_INLINE inline void turnover(const LaneSite<lanes>& site, const LaneStat
     const Coefficients k = site.coefficients.at(l);
     const double nitrified = w.oxygen_factor[i] * w.nitrification_potential[i];
     const double denitrified = k.denitrification_rate_1_s * w.temperature_factor[i] *
-                               (1.0 - w.oxygen_factor[i]) * std::max(nitrate[i], 0.0);
+                               denitrification_oxygen_inhibition(w.oxygen[i]) *
+                               std::max(nitrate[i], 0.0);
     d_ammonium[i] -= nitrified;
     d_nitrate[i] += (1.0 - k.nitrous_share) * nitrified - denitrified;
     nitrous[i] = k.nitrous_share * (nitrified + denitrified);
     dinitrogen[i] = (1.0 - k.nitrous_share) * denitrified;
-
-    const double solution_m3 =
-        (w.liquid_kg[i] + bound_water_share * w.dry_kg[i]) / water_density_kg_m3;
-    const double dissolved =
-        std::min(1.0, free_share[i] * k.free_ammonia_scale) * std::max(ammonium[i], 0.0) *
-        unionised_share({.ph = w.ph[i], .temperature_K = w.temperature_K[i]}) / solution_m3;
-    w.ammonia_gas_kgN_m3[i] = dissolved / ammonia_henry_ratio(w.temperature_K[i]);
+    w.ammonia_gas_kgN_m3[i] = w.ammonia_water_kgN_m3[i] / ammonia_henry_ratio(w.temperature_K[i]);
   });
   add_cells<lanes>(site.cells(), nitrous, rates.totals(Total::nitrous_oxide_nitrogen));
   add_cells<lanes>(site.cells(), dinitrogen, rates.totals(Total::dinitrogen_nitrogen));

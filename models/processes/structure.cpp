@@ -106,7 +106,6 @@ HEAPCAST_INLINE inline void evaluate(const LaneSite<lanes>& site, const LaneStat
     w.conductivity_W_mK[i] =
         k.conductivity_scale * conductivity_W_mK({.water_content = water_m3 / volume,
                                                   .solids_fraction = solids_m3 / volume});
-    w.cell_scratch[0][i] = 1.0 - solids_m3 / volume; // porosity
   });
   each_entry<lanes>(n, [&](std::size_t i, int l) HEAPCAST_INLINE {
     const double fines =
@@ -115,8 +114,7 @@ HEAPCAST_INLINE inline void evaluate(const LaneSite<lanes>& site, const LaneStat
     w.permeability_m2[i] = permeability_m2(
         {.flow_size_m = w.flow_size_m[i] * fines, .free_air_space = w.free_air_space[i]});
     w.relative_diffusivity[i] =
-        diffusivity_temperature_factor(t) *
-        millington_quirk({.free_air_space = w.free_air_space[i], .porosity = w.cell_scratch[0][i]});
+        diffusivity_temperature_factor(t) * relative_pore_diffusivity(w.free_air_space[i]);
     w.viscosity_Pa_s[i] = air_viscosity_Pa_s(t);
   });
   each_entry<lanes>(n, [&](std::size_t i, int l) HEAPCAST_INLINE {

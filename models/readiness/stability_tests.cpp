@@ -56,8 +56,7 @@ void unpack(const State& y, TestCourse& c) {
 class TestRates {
 public:
   TestRates(const Coefficients& k, const Sample& sample, const Vessel& vessel)
-      : k_(k), sample_(sample),
-        vessel_(vessel), cardinal_{k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K},
+      : k_(k), sample_(sample), vessel_(vessel),
         particle_(particle_size_factor(
             {.particle_size_m = std::min(sample.particle_size_m, test_particle_size_m),
              .exponent = k.particle_exponent})),
@@ -72,16 +71,16 @@ public:
     if (vessel_.nutrients) {
       supply.factor = 1.0;
     }
-    const double f_t = temperature_response(cardinal_, t);
+    const double f_t = temperature_factor(k_, t);
     const double ph = pile_ph({.start_ph = sample_.start_ph,
                                .fast_left = y[fast] / (sample_.start_fast + 1e-300),
                                .ammonium_dry_basis = y[ammonium] / sample_.dry_mass()});
     const double f_ph = acid_inhibition({.ph = ph, .temperature_K = t, .ph_half = k_.ph_half});
-    const double g = f_t * supply.factor * f_ph * particle_ * contois_factor(k_, carbon);
+    const double g = f_t * supply.factor * f_ph * contois_factor(k_, carbon);
     const CarbonFlows flow =
         carbon_flows(k_, {.fast = k_.fast_rate_1_s * g * y[fast],
-                          .medium = k_.medium_rate_1_s * g * y[medium],
-                          .slow = k_.slow_rate_1_s * g * y[slow],
+                          .medium = k_.medium_rate_1_s * g * particle_ * y[medium],
+                          .slow = k_.slow_rate_1_s * g * particle_ * y[slow],
                           .resistant = k_.resistant_rate_1_s * f_t * y[resistant],
                           .decay = biomass_decay_kgC_s(k_, carbon, t),
                           .growth_yield = k_.biomass_yield * supply.factor,
@@ -113,7 +112,6 @@ private:
   const Coefficients& k_;
   const Sample& sample_;
   const Vessel& vessel_;
-  CardinalTemperatures cardinal_;
   double particle_;
   double heat_J_kgC_;
 };
@@ -188,7 +186,7 @@ TestCourse start_test(const Sample& sample, const Vessel& vessel) {
 void continue_test(const Coefficients& k, const Sample& sample, const Vessel& vessel, double hours,
                    TestCourse& course) {
   constexpr double first_step_s = 0.25 * hour_s;
-  constexpr double largest_step_s = 2.0 * hour_s; // a peak between two steps is 0.1 K higher
+  constexpr double largest_step_s = 1.0 * hour_s; // a peak between two steps is 0.1 K higher
   constexpr double smallest_step_s = 1.0;
   const TestRates rates(k, sample, vessel);
   const double end_s = hours * hour_s;
@@ -252,7 +250,7 @@ double self_heating_test(const Coefficients& k, const Sample& sample) {
 Vessel self_heating_vessel(const Coefficients& k, const Sample& sample) {
   constexpr double dry_kg = 0.45;
   constexpr double water_kg = 0.45;
-  constexpr double heat_loss_W_K = 0.08;
+  constexpr double heat_loss_W_K = 0.047;
   const double organic_kg = dry_kg / sample.dry_mass();
   return {.temperature_K = freezing_K + 20.0,
           .heat_capacity_J_kgK =

@@ -80,12 +80,11 @@ void continue_test(const Coefficients& k, const Sample& sample, const Vessel& ve
 [[nodiscard]] double self_heating_test(const Coefficients& k, const Sample& sample);
 
 /// The self-heating vessel filled with a sample: 0.9 kg at 50 % moisture (a squeezed handful that
-/// gives no water), that is 600 kg/m3 (judgement). Its heat loss of 0.08 W/K is judgement: a
-/// household vacuum flask cools from 95 to 77 degC in 6 h at 20 degC (common practice, no source),
-/// 4186 ln(75/57)/21600 = 0.053 W/K per litre, and the open neck of 10 cm adds some 0.025 W/K. With
-/// it a class III rise of 30 K needs 2.4 W, and that is what 25 mmol O2/kg/h at 30 degC gives at 50
-/// degC: the two limits that Regulation (EU) 2019/1009 holds for equal. Air is taken to reach the
-/// sample freely.
+/// gives no water), that is 600 kg/m3 (judgement). Its heat loss of 0.047 W/K is judgement: a
+/// vacuum flask that cools from 95 to 79 degC in 6 h at 20 degC (common practice, no source) loses
+/// 4186 ln(75/59)/21600 = 0.047 W/K per litre. With it a class III rise of 30 K needs 1.4 W, and
+/// that is what 25 mmol O2/kg/h at 30 degC gives at 50 degC: the two limits that Regulation (EU)
+/// 2019/1009 takes for each other.
 [[nodiscard]] Vessel self_heating_vessel(const Coefficients& k, const Sample& sample);
 
 } // namespace heapcast::models

@@ -696,7 +696,7 @@ TEST(PileFile, RunsUseTheYearsThatTheWeatherFileCoversToTheHorizon) {
   // The file has 2012 to 2015.
   EXPECT_THAT(starts({}), testing::ElementsAre("2012-09-14T09:00", "2013-09-14T09:00",
                                                "2014-09-14T09:00", "2015-09-14T09:00"));
-  // 60 days from 1 December end in the next year, of which there is none after 2015.
+  // 100 days from 1 December end in the next year, of which there is none after 2015.
   EXPECT_THAT(starts({"site.start=\"2013-12-01\""}),
               testing::ElementsAre("2012-12-01T09:00", "2013-12-01T09:00", "2014-12-01T09:00"));
 }

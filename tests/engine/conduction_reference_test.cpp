@@ -462,7 +462,7 @@ TEST(ConductionReference, EveryRowIsComputedOrNamed) {
                                 {"eig_slab_", "C1_slab_", "th_slab_", "eig_cyl_", "C1_cyl_",
                                  "th_cyl_", "windrow_cyl", "bed_slab", "gen_slab", "semi_erfc",
                                  "thiele_", "eff_", "fk_slab", "o2_", "buoy_", "darcy_", "kozeny_",
-                                 "ergun", "mq_"});
+                                 "ergun"});
 }
 
 } // namespace

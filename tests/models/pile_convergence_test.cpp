@@ -45,35 +45,45 @@ double largest_difference(const std::vector<double>& a, const std::vector<double
   return largest;
 }
 
-/// Order from the errors at `coarse_s` and an eighth of it, against a step of 3600/512 s.
+/// Order from the errors at `coarse_s` and at the last of `halvings` halved steps whose error is
+/// above 2e-6 K, against a step of 3600/512 s. Oxygen is solved to 1e-7 mol/mol, where it is scarce
+/// 1e-5 to 3e-5 of the uptake (K 0.3 to 1 %), and uptake warms by up to 1 K/h: some 1e-6 K remain.
 double observed_order(const std::string& name, const PileDescription& pile, double coarse_s,
-                      bool oxygen_storage,
+                      bool oxygen_storage, int halvings = 3,
                       engine::Scheme method = engine::Scheme::predictor_corrector) {
+  constexpr double floor_K = 2e-6;
   const std::vector<double> exact =
       temperatures_K(pile, {3600.0 / 512.0, oxygen_storage, engine::Scheme::rosenbrock});
-  std::vector<double> error_K;
-  for (const double part : {1.0, 2.0, 4.0, 8.0}) {
-    error_K.push_back(
-        largest_difference(temperatures_K(pile, {coarse_s / part, oxygen_storage, method}), exact));
+  std::printf("%-8s oxygen %-7s step %4.0f s and halved:", name.c_str(),
+              oxygen_storage ? "stored" : "steady", coarse_s);
+  double first_K = 0.0;
+  double order = 0.0;
+  for (int halved = 0; halved <= halvings; ++halved) {
+    const double step_s = std::ldexp(coarse_s, -halved);
+    const double error_K =
+        largest_difference(temperatures_K(pile, {step_s, oxygen_storage, method}), exact);
+    std::printf(" %.2e", error_K);
+    if (halved == 0) {
+      first_K = error_K;
+    } else if (error_K > floor_K) {
+      order = std::log2(first_K / error_K) / halved;
+    }
   }
-  const double order = std::log2(error_K.front() / error_K.back()) / 3.0;
-  std::printf("%-8s oxygen %-7s step %4.0f s and halved: %.2e %.2e %.2e %.2e K, order %.2f\n",
-              name.c_str(), oxygen_storage ? "stored" : "steady", coarse_s, error_K[0], error_K[1],
-              error_K[2], error_K[3], order);
+  std::printf(" K, order %.2f\n", order);
   return order;
 }
 
-/// Warm from the start: the draught is upwards everywhere and keeps its direction.
+/// Warm and open from the start: the draught is strong, upwards everywhere and keeps its direction.
 PileDescription warm(PileDescription pile) {
   pile.build_temperature_K = freezing_K + 45.0;
+  pile.parameters.set(find_parameter("flow_size_scale"), 1.0);
   return pile;
 }
 
 TEST(PileConvergence, SecondOrderInTimeWhereTheDraughtKeepsItsDirection) {
   // Weather has no kinks and is dry, oxygen is algebraic: nothing is left that is not smooth. The
   // predictor and corrector is of order 2; a tenth is left to the finite steps. One cell has no
-  // draught; its errors are so small that only long steps rise above the 1e-7 to which oxygen is
-  // solved.
+  // draught; its errors are so small that only long steps rise above the floor.
   for (const auto& [name, pile, step_s] : {std::tuple{"heap", warm(tests::mild_heap(1.0)), 1800.0},
                                            {"windrow", warm(tests::windrow(1.0)), 1800.0},
                                            {"one cell", tests::lumped_heap(1.0), 3600.0}}) {
@@ -87,7 +97,7 @@ TEST(PileConvergence, ThirdOrderByRosenbrockWhereTheDraughtKeepsItsDirection) {
   for (const auto& [name, pile, step_s] : {std::tuple{"heap", warm(tests::mild_heap(1.0)), 1800.0},
                                            {"windrow", warm(tests::windrow(1.0)), 1800.0},
                                            {"one cell", tests::lumped_heap(1.0), 3600.0}}) {
-    const double order = observed_order(name, pile, step_s, false, engine::Scheme::rosenbrock);
+    const double order = observed_order(name, pile, step_s, false, 3, engine::Scheme::rosenbrock);
     EXPECT_GT(order, 2.8) << name;
     EXPECT_LT(order, 3.3) << name;
   }
@@ -96,11 +106,12 @@ TEST(PileConvergence, ThirdOrderByRosenbrockWhereTheDraughtKeepsItsDirection) {
 TEST(PileConvergence, AboutSecondOrderInTimeWhileTheDraughtTurns) {
   // A pile built at air temperature has air passing both ways, and each face whose flow turns takes
   // its heat, moisture and oxygen from the other cell from then on: a kink, which costs any method
-  // an error of second order in the step it falls into. Where in a step it falls is chance, which
-  // scatters what is observed over a factor of eight in the step by about half an order.
+  // an error of second order in the step it falls into. Where in a step it falls is chance: a
+  // factor of three either way in the error, which over a factor of sixteen in the step scatters
+  // what is observed by about half an order.
   for (const auto& [name, pile] :
        {std::pair{"heap", tests::mild_heap(1.0)}, {"windrow", tests::windrow(1.0)}}) {
-    EXPECT_GT(observed_order(name, pile, 1800.0, false), 1.5) << name;
+    EXPECT_GT(observed_order(name, pile, 1800.0, false, 4), 1.5) << name;
   }
 }
 

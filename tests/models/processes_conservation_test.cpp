@@ -214,7 +214,7 @@ TEST(Processes, CellWithHardlyAnyMatterHasHardlyAnyRate) {
   for (Bench& bench : benches()) {
     for (const F f : {F::fast, F::medium, F::slow, F::resistant, F::humus, F::biomass, F::water,
                       F::enthalpy, F::organic_nitrogen, F::ammonium_nitrogen, F::ash,
-                      F::loose_volume, F::start_dry, F::start_fast}) {
+                      F::loose_volume, F::start_dry, F::start_fast, F::grain_volume}) {
       bench.state.field(f)[0] *= speck;
     }
     double carbon = 0.0;

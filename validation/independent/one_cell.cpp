@@ -26,14 +26,15 @@ using namespace heapcast;
 using namespace heapcast::models;
 using nlohmann::json;
 
-constexpr std::array cell_names{
-    "fast",        "medium",        "slow",           "resistant",
-    "humus",       "biomass",       "water",          "enthalpy",
-    "organic_n",   "tan",           "nitrate",        "settling",
-    "ash",         "loose_volume",  "start_dry",      "start_fast",
-    "vs_per_c",    "water_holding", "log_flow_size",  "log_particle_size",
-    "start_ph",    "free_ammonia",  "settling_limit", "lump_fast",
-    "lump_medium", "lump_slow"};
+constexpr std::array cell_names{"fast",          "medium",        "slow",
+                                "resistant",     "humus",         "biomass",
+                                "water",         "enthalpy",      "organic_n",
+                                "tan",           "nitrate",       "settling",
+                                "ash",           "loose_volume",  "start_dry",
+                                "start_fast",    "grain_volume",  "vs_per_c",
+                                "water_holding", "log_flow_size", "log_particle_size",
+                                "start_ph",      "free_ammonia",  "settling_limit",
+                                "lump_fast",     "lump_medium",   "lump_slow"};
 static_assert(cell_names.size() == static_cast<std::size_t>(CellField::log_survivors));
 
 constexpr std::array total_names{

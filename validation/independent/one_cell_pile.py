@@ -70,6 +70,13 @@ def smooth_step(x):
     return x * x * (3.0 - 2.0 * x)
 
 
+def communities(t, low, best, high, mesophiles):
+    """Mesophiles and thermophiles on one substrate; growth.hpp, community_response."""
+    cool = (mesophiles * cardinal(min(t, T0 + 37.0), low, T0 + 37.0, T0 + 48.0) *
+            (1.0 - smooth_step((t - T0 - 37.0) / 11.0)))
+    return 1.0 - (1.0 - cardinal(t, low, best, high)) * (1.0 - cool)
+
+
 def ice_fraction(t):
     """heat.hpp: from 0 at 0 degC to 0.7 at -1 degC."""
     return FREEZABLE * min(max(T0 - t, 0.0), 1.0)
@@ -262,10 +269,15 @@ class OneCell:
     def temperature(self, y):
         return temperature_of(y[7], self.dry(y), y[6], self.p["solids_heat_capacity"])
 
+    def fast_left(self, fast):
+        """Share of the fast pool left, 0..1."""
+        start = self.held["start_fast"]
+        return min(max(fast / start, 0.0), 1.0) if start > 0 else 0.0
+
     def acidity(self, y, dry):
         """acidity.hpp, pile_ph."""
         h = self.held
-        left = min(max(y[0] / h["start_fast"], 0.0), 1.0) if h["start_fast"] > 0 else 0.0
+        left = self.fast_left(y[0])
         tan = max(y[9], 0.0) / dry
         return left * h["start_ph"] + (1.0 - left) * (7.6 + 1.1 * tan / (tan + 0.0015))
 
@@ -297,9 +309,8 @@ class OneCell:
         solids = ((dry - h["ash"]) / RHO_ORGANIC + h["ash"] / RHO_ASH) / volume
         theta = water / (RHO_WATER * volume)
         eps = 1.0 - solids - theta
-        porosity = 1.0 - solids
         conductivity = p["conductivity_scale"] * (0.05 + 0.55 * theta + 0.3 * solids)
-        d_rel = 0.0 if eps <= 0.0 else eps ** (10.0 / 3.0) / porosity ** 2
+        d_rel = max(eps, 0.0) ** 2
         d_rel *= self.diffusion_factor(T)
 
         # Pore air.
@@ -321,8 +332,8 @@ class OneCell:
         base = self.scaled(self.ground, scale_h, plan_factor)
 
         # Decomposition (decomposition.hpp, decomposition_law.hpp).
-        f_T = cardinal(T, self.celsius["temperature_min"], self.celsius["temperature_opt"],
-                       self.celsius["temperature_max"])
+        f_T = communities(T, self.celsius["temperature_min"], self.celsius["temperature_opt"],
+                          self.celsius["temperature_max"], p["mesophile_share"])
         capacity = dry * h["water_holding"] * p["water_holding_scale"]
         scaled = liquid / (liquid + capacity / 2.6)
         f_m = 1.0 / (1.0 + math.exp(p["moisture_slope"] * (p["moisture_mid"] - scaled)))
@@ -344,9 +355,9 @@ class OneCell:
         open_pool = [pool - h[name] * left for pool, name in
                      ((fast, "lump_fast"), (medium, "lump_medium"), (slow, "lump_slow"))]
         open_pool = [max(v, 0.0) for v in open_pool]
-        G = f_T * f_m * f_N * f_ph * f_p * B / (B + p["contois"] * sum(open_pool))
-        pot = [p["fast_rate"] * G * open_pool[0], p["medium_rate"] * G * open_pool[1],
-               p["slow_rate"] * G * open_pool[2]]
+        G = f_T * f_m * f_N * f_ph * B / (B + p["contois"] * sum(open_pool))
+        pot = [p["fast_rate"] * G * open_pool[0], p["medium_rate"] * G * f_p * open_pool[1],
+               p["slow_rate"] * G * f_p * open_pool[2]]
         pot_R = p["resistant_rate"] * f_T * f_m * max(resistant, 0.0)
         decay_rate = p["decay_rate"] * p["decay_theta"] ** (min(T - T0, 60.0) - 20.0)
         if T > T0 + 66.0:
@@ -354,8 +365,12 @@ class OneCell:
                                             math.exp(0.35 * (66.0 - 72.0)))
         decay = decay_rate * max(B - 0.25 * p["contois"] * slow, 0.0)
         growth_yield = p["biomass_yield"] * f_N
+        solution = (liquid + 0.02 * dry) / RHO_WATER
+        free = min(1.0, h["free_ammonia"] * p["free_ammonia_scale"])
+        pka = 0.09018 + 2729.92 / T
+        dissolved = free * max(tan, 0.0) / (1.0 + 10.0 ** (pka - ph)) / solution
         nitri_pot = (p["nitrification_rate"] * cardinal(T, T0 + 5.0, T0 + 32.0, T0 + 45.0) * f_m *
-                     max(tan, 0.0))
+                     max(tan, 0.0) * 0.032 / (0.032 + dissolved) * (1.0 - self.fast_left(fast)))
 
         # Oxygen (pore_oxygen.hpp).
         half = p["oxygen_half_scale"] * 0.01 * max(0.3, 0.79 - 0.041 * (T - T0) + 4.0 * moisture)
@@ -390,11 +405,8 @@ class OneCell:
 
         # Nitrogen (nitrogen.hpp).
         nitrified = f_O2 * nitri_pot
-        denitrified = p["denitrification_rate"] * f_T * (1.0 - f_O2) * max(no3, 0.0)
-        solution = (liquid + 0.02 * dry) / RHO_WATER
-        free = min(1.0, h["free_ammonia"] * p["free_ammonia_scale"])
-        pka = 0.09018 + 2729.92 / T
-        dissolved = free * max(tan, 0.0) / (1.0 + 10.0 ** (pka - ph)) / solution
+        denitrified = (p["denitrification_rate"] * f_T * 0.006 / (0.006 + max(x_o2, 0.0)) *
+                       max(no3, 0.0))
         gas_n = dissolved / 10.0 ** (1477.7 / T - 1.69)
         inside = top["t"] * D_NH3 * d_rel
         outside = film_m_s * top["area"]

@@ -24,7 +24,7 @@ import matplotlib.pyplot as plt  # noqa: E402 (after the choice of the backend)
 SEED = 17
 COLOURS = {"now": "#3a6ea5", "estimated": "#d1802f"}
 TITLES = {"now": "priors as they are", "estimated": "estimated"}
-GROUPS = {1: "group 1 (estimated from)", 2: "group 2 (never looked at)"}
+GROUPS = {1: "group 1 (estimated from)", 2: "group 2 (never estimated from)"}
 
 INTRO = """
 Twelve published field trials as pile files (`validation/trials/piles/`), with what each paper
@@ -43,6 +43,14 @@ and the procedure, (2) cases of the second group, written and checked as files b
 estimate, (4) the first run of the second group. Before this work an earlier prototype of the
 equations had been compared with some numbers of trials 04, 14 and 21; its findings stood in the
 model's specification when the library and the priors were written.
+
+**After that first run the physics was changed** (flow size of a mix, diffusion in the pores,
+mesophiles, particle size, nitrification and denitrification, three defaults) because of what both
+groups had missed: carbon, mass and C:N, ammonia's share of the nitrogen, airless and late piles. The
+changes were developed on trials of the first group; the second was run once, after they were done.
+It is not blind any more to the kinds of quantities that it misses. With the physics of before 19 of
+34 and 12 of 36 numbers lay inside, with a median width of 0.44 and 0.46 of the observed value, and
+carbon and mass of the second group came out 42 % too low.
 
 **Verdicts** below are those of the program as it is, with its own priors; the estimate stands
 beside them and is not used by the program.

@@ -156,6 +156,14 @@ def cardinal(celsius, low, best, high):
     return upper / lower
 
 
+def communities(celsius, low, best, high, mesophiles):
+    """Temperature factor of mesophiles and thermophiles together, as in growth.hpp."""
+    over = np.clip((celsius - 37) / 11, 0, 1)
+    fall = 1 - over * over * (3 - 2 * over)
+    cool = mesophiles * fall * cardinal(np.minimum(celsius, 37.0), low, 37.0, 48.0)
+    return 1 - (1 - cardinal(celsius, low, best, high)) * (1 - cool)
+
+
 def greenhouse(carbon_dioxide_kgC, methane_kgC, nitrous_oxide_kgN):
     """kg CO2 equivalents; 100-year factors 25 and 298 of IPCC 2007 (memory)."""
     return (carbon_dioxide_kgC * 44.01 / 12.011 + methane_kgC * 16.043 / 12.011 * 25
@@ -180,7 +188,7 @@ def compute(spec, runner, columns, trials, draws, inputs_seed, slow=False):
                 wanted[case].append(number)
     numbers = {case: runner.run(case, {**columns, **inputs[case]}, sorted(of_case))
                for case, of_case in wanted.items()}
-    names = {"cardinal": cardinal, "greenhouse": greenhouse, "never": never, "np": np}
+    names = {"communities": communities, "greenhouse": greenhouse, "never": never, "np": np}
     computed = {}
     for one in chosen:
         values = {name: numbers[text.split("|")[0]][text.split("|")[1]]

@@ -4,6 +4,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <limits>
 #include <utility>
 
@@ -40,6 +41,52 @@ TEST(Growth, TemperatureResponseReachesZeroAtTheLimits) {
   EXPECT_EQ(temperature_response(thermophiles, 200.0), 0.0);
   EXPECT_EQ(temperature_response(thermophiles, 400.0), 0.0);
   EXPECT_EQ(temperature_response(thermophiles, std::numeric_limits<double>::quiet_NaN()), 0.0);
+}
+
+/// Both communities at a temperature in degC, mesophiles with this share.
+double communities(double share, double celsius) {
+  const double kelvin = freezing_K + celsius;
+  return community_response(temperature_response(thermophiles, kelvin),
+                            share * mesophile_response(thermophiles.min_K, kelvin));
+}
+
+TEST(Growth, CommunitiesWorkAsTheThermophilesAloneAbove48AndWithoutMesophiles) {
+  for (const double t : tests::steps(48.0, 71.9, 0.1)) {
+    EXPECT_NEAR(communities(0.6, t), temperature_response(thermophiles, freezing_K + t),
+                1e-15); // rounding near 1
+  }
+  for (const double t : tests::steps(-10.0, 80.0, 0.5)) {
+    EXPECT_NEAR(communities(0.0, t), temperature_response(thermophiles, freezing_K + t),
+                1e-15); // rounding near 1
+  }
+}
+
+TEST(Growth, CommunitiesShareOneSubstrate) {
+  // At 37 °C mesophiles are at their best, and thermophiles at
+  // (37 − 72) 39² / (60 [60 (37 − 58) + 14 (56 − 74)]) = 53235/90720 = 0.5868; 1 − 0.4132·0.4.
+  EXPECT_NEAR(communities(0.6, 37.0), 1.0 - 0.41319 * 0.4, 1e-5);
+  // Never above one, and level within 0.06 from 37 to 46 °C.
+  double least = 1.0;
+  double most = 0.0;
+  for (const double t : tests::steps(37.0, 46.0, 0.1)) {
+    const double f = communities(0.6, t);
+    least = std::min(least, f);
+    most = std::max(most, f);
+  }
+  EXPECT_LT(most, 1.0);
+  EXPECT_LT(most - least, 0.06);
+}
+
+TEST(Growth, MesophilesHaveNoCorner) {
+  const double min_K = thermophiles.min_K;
+  EXPECT_EQ(mesophile_response(min_K, freezing_K + 48.0), 0.0);
+  EXPECT_NEAR(mesophile_response(min_K, freezing_K + 37.0), 1.0, 1e-12); // rounding
+  // Slopes over 0.01 K next to each other differ by a curvature of at most 6/11² 1/K² (that of the
+  // smooth step) times 0.01 K.
+  for (const double t : tests::steps(0.0, 50.0, 0.01)) {
+    const auto f = [&](double celsius) { return mesophile_response(min_K, freezing_K + celsius); };
+    EXPECT_LT(std::abs(f(t + 0.02) - 2.0 * f(t + 0.01) + f(t)), 6.0 / 121.0 * 1e-4 + 1e-12) << t;
+  }
 }
 
 TEST(Growth, MoistureResponseIsOneHalfAtTheMiddle) {

@@ -25,5 +25,19 @@ TEST(Nitrification, RisesToTheOptimumAndFallsBeyond) {
   }
 }
 
+TEST(Nitrification, FreeAmmoniaHalvesItAtTheMiddleOfThePublishedRange) {
+  // Anthonisen et al. 1976: from 10–150 mg NH3/l on; sqrt(10·150) = 38.7 mg/l, of which 14/17 is N.
+  constexpr double middle_kgN_m3 = 38.7e-3 * 14.007 / 17.031;
+  EXPECT_EQ(free_ammonia_inhibition(0.0), 1.0);
+  EXPECT_NEAR(free_ammonia_inhibition(middle_kgN_m3), 0.5, 0.003); // 32 for 31.8 g N/m3
+}
+
+TEST(Denitrification, OxygenHoldsItBackAsInActivatedSludge) {
+  EXPECT_EQ(denitrification_oxygen_inhibition(0.0), 1.0);
+  EXPECT_DOUBLE_EQ(denitrification_oxygen_inhibition(0.006), 0.5);
+  // Under air 97 % are gone: 0.006/0.21546.
+  EXPECT_NEAR(denitrification_oxygen_inhibition(0.20946), 0.0278, 0.0001);
+}
+
 } // namespace
 } // namespace heapcast::models

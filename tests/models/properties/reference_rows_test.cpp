@@ -5,6 +5,7 @@
 
 #include "models/coefficients.hpp"
 #include "models/parameters.hpp"
+#include "models/processes/decomposition_law.hpp"
 #include "models/properties/ammonia.hpp"
 #include "models/properties/composition.hpp"
 #include "models/properties/flow_resistance.hpp"
@@ -268,9 +269,6 @@ TEST(PropertyReference, Transport) {
   computed["kozeny_20_50"] = {permeability_m2({0.002, 0.5})};
   computed["ergun"] = {ergun_gradient_Pa_m({{0.005, 0.4}, 0.05, 1.81e-5, 1.2}),
                        share(1e-4)}; // a closed form: the tolerance is of the value
-  computed["mq_30"] = {millington_quirk({0.3, 0.8})};
-  computed["mq_50"] = {millington_quirk({0.5, 0.8})};
-  computed["mq_70"] = {millington_quirk({0.7, 0.8})};
 
   expect_rows(CsvTable("conduction_transport.csv"), computed);
 }
@@ -302,8 +300,7 @@ TEST(PropertyReference, CompostIsFastestInThePublishedRange) {
   double best_C = 0.0;
   double fastest = 0.0;
   for (const double celsius : tests::steps(0.0, 80.0, 0.1)) {
-    const double activity = temperature_response(
-        {k.temperature_min_K, k.temperature_opt_K, k.temperature_max_K}, kelvin(celsius));
+    const double activity = temperature_factor(k, kelvin(celsius));
     if (activity > fastest) {
       fastest = activity;
       best_C = celsius;
