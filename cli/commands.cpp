@@ -42,7 +42,7 @@ struct ReportOptions {
 };
 
 struct ListingOptions {
-  std::string word;
+  std::vector<std::string> words;
   bool json = false;
 };
 
@@ -83,7 +83,7 @@ int report_command(const ReportOptions& options) {
 
 int listing_command(Listing listing, const ListingOptions& options) {
   std::ostringstream out;
-  const int code = listing(out, options.word, options.json);
+  const int code = listing(out, joined(options.words, " "), options.json);
   write_stdout(out.str());
   return code;
 }
@@ -218,7 +218,7 @@ private:
   void add_listing(const std::string& name, const std::string& what, const std::string& example,
                    ListingOptions& options) {
     CLI::App* command = app_.add_subcommand(name, what);
-    command->add_option("word", options.word, "a name, or a word to look for: with all details");
+    command->add_option("word", options.words, "a name, or words to look for: with all details");
     command->add_flag("--json", options.json, "print as JSON, with all details");
     command->footer(fmt::format("Example: heapcast {} {}", name, example));
   }

@@ -17,6 +17,8 @@ namespace {
 
 using models::MaterialRecord;
 
+constexpr std::size_t most_in_detail = 3; ///< more than these are listed in a table
+
 constexpr std::string_view ratio_meaning = "carbon per nitrogen, by mass";
 
 std::string_view meaning(const models::PropertyNote& note) {
@@ -56,20 +58,30 @@ std::vector<const MaterialRecord*> chosen(const models::MaterialLibrary& library
 }
 
 void write_table(std::ostream& out, const std::vector<const MaterialRecord*>& records) {
-  out << fmt::format("{:<22} {:<32} {:>9} {:>6} {:>9} {:>8}  {}\n", "name", "title", "moisture",
-                     "C:N", "nitrogen", "density", "group");
-  out << fmt::format("{:<22} {:<32} {:>9} {:>6} {:>9} {:>8}\n", "", "", "% wet", "", "% dry",
-                     "kg/m3");
+  constexpr std::size_t name_columns = 25;
+  constexpr std::size_t title_columns = 33;
+  const auto head = [&](std::string_view name, std::string_view title, std::string_view moisture,
+                        std::string_view ratio, std::string_view nitrogen,
+                        std::string_view density) {
+    out << padded(name, name_columns) << padded(title, title_columns)
+        << fmt::format("{:>8} {:>5} {:>8} {:>7}", moisture, ratio, nitrogen, density);
+  };
+  head("name", "title", "moisture", "C:N", "nitrogen", "density");
+  out << "  group\n";
+  head("", "", "% wet", "", "% dry", "kg/m3");
+  out << '\n';
   for (const MaterialRecord* record : records) {
     const models::Material& material = record->material;
-    out << padded(material.name, 23) << padded(material.title, 33)
-        << fmt::format("{:>9.3g} {:>6.3g} {:>9.3g} {:>8.3g}  {}\n",
+    out << padded(material.name, name_columns) << padded(material.title, title_columns)
+        << fmt::format("{:>8.3g} {:>5.3g} {:>8.3g} {:>7.3g}  {}\n",
                        100 * material.moisture_wet_basis, models::carbon_to_nitrogen(material),
                        100 * material.nitrogen_dry_basis, material.bulk_density_wet_kg_m3,
                        material.group);
   }
-  out << "\nTypical values; every load differs. `heapcast materials NAME` shows ranges and "
-         "sources.\n";
+  out << fmt::format(
+      "\n{} materials. Typical values; every load differs. `heapcast materials NAME` "
+      "shows ranges\nand sources.\n",
+      records.size());
 }
 
 void write_details(std::ostream& out, const MaterialRecord& record) {
@@ -80,6 +92,9 @@ void write_details(std::ostream& out, const MaterialRecord& record) {
     words += (words.empty() ? "also found as: " : ", ") + word;
   }
   out << wrapped(words, 2);
+  if (!record.remark.empty()) {
+    out << wrapped(record.remark, 2);
+  }
   for (const models::PropertyNote& note : record.notes) {
     const std::string unit = note.unit == "-" ? "" : " " + note.unit;
     out << fmt::format("  {:<19} ", note.key) << padded(fmt::format("{:g}{}", note.value, unit), 19)
@@ -99,11 +114,9 @@ nlohmann::ordered_json to_json(const MaterialRecord& record) {
                             {"source", note.source},
                             {"provenance", note.provenance}};
   }
-  return {{"name", record.material.name},
-          {"title", record.material.title},
-          {"group", record.material.group},
-          {"words", record.material.words},
-          {"properties", properties}};
+  return {{"name", record.material.name},   {"title", record.material.title},
+          {"group", record.material.group}, {"words", record.material.words},
+          {"note", record.remark},          {"properties", properties}};
 }
 
 } // namespace
@@ -117,7 +130,7 @@ int materials_command(std::ostream& out, std::string_view query, bool json) {
       array.push_back(to_json(*record));
     }
     out << array.dump(2) << '\n';
-  } else if (query.empty()) {
+  } else if (query.empty() || records.size() > most_in_detail) {
     write_table(out, records);
   } else {
     for (const MaterialRecord* record : records) {

@@ -4,6 +4,7 @@
 #include "cli/input/toml_location.hpp"
 #include "cli/input/units.hpp"
 #include "engine/nearest.hpp"
+#include "models/materials/bulk_density.hpp"
 #include "models/materials/material_property.hpp"
 
 #include <algorithm>
@@ -59,6 +60,13 @@ Fault unknown_key(std::string_view key, std::string where, const std::vector<std
                         : fmt::format("did you mean \"{}\"?", meant)};
 }
 
+void check_group(const std::string& group, std::string where, std::vector<Fault>& faults) {
+  if (std::ranges::find(groups, group) == groups.end()) {
+    faults.push_back({std::move(where), fmt::format("\"{}\" is not a group", group),
+                      fmt::format("write one of {}", listed(groups))});
+  }
+}
+
 /// Reads one material data file; collects faults instead of stopping at the first.
 class MaterialReader {
 public:
@@ -99,6 +107,7 @@ private:
   void refuse_unknown_keys() {
     std::vector<std::string> known(text_keys.begin(), text_keys.end());
     known.emplace_back("words");
+    known.emplace_back("note");
     std::ranges::move(property_keys(), std::back_inserter(known));
     for (const auto& [key, node] : table_) {
       if (std::ranges::find(known, key.str()) == known.end()) {
@@ -123,9 +132,11 @@ private:
     material.name = text("name");
     material.title = text("title");
     material.group = text("group");
-    if (!material.group.empty() && std::ranges::find(groups, material.group) == groups.end()) {
-      fault(*table_.get("group"), fmt::format("\"{}\" is not a group", material.group),
-            fmt::format("write one of {}", listed(groups)));
+    if (table_.contains("note")) {
+      record_.remark = text("note");
+    }
+    if (!material.group.empty()) {
+      check_group(material.group, location(file_, *table_.get("group")), faults_);
     }
     const toml::node* node = table_.get("words");
     const toml::array* words = node != nullptr ? node->as_array() : nullptr;
@@ -351,10 +362,11 @@ private:
   }
 
   void apply_moisture() {
-    const double dry_kg_m3 = material_.bulk_density_wet_kg_m3 * (1 - material_.moisture_wet_basis);
+    const Material before = material_;
     set("moisture");
     if (given("moisture") && !given("bulk_density")) {
-      material_.bulk_density_wet_kg_m3 = dry_kg_m3 / (1 - material_.moisture_wet_basis);
+      material_.bulk_density_wet_kg_m3 =
+          models::bulk_density_at_moisture_kg_m3(before, material_.moisture_wet_basis);
     }
   }
 
@@ -468,17 +480,109 @@ private:
   std::set<std::string_view> applied_;
 };
 
-} // namespace
-
-models::MaterialRecord read_material(std::string_view text, const std::string& file_name) {
-  toml::table table;
+toml::table parsed(std::string_view text, const std::string& file_name) {
   try {
-    table = parse_toml(text, file_name);
+    return parse_toml(text, file_name);
   } catch (const toml::parse_error& error) {
     throw InputError(location(file_name, error.source()), std::string(error.description()),
                      "mend the TOML syntax");
   }
+}
+
+/// Reads a material file in its short form: `like` and the quantities that differ.
+class OwnMaterialReader {
+public:
+  OwnMaterialReader(const toml::table& table, const std::string& file,
+                    const models::MaterialLibrary& library)
+      : table_(table), file_(file), library_(library) {}
+
+  Material read() {
+    refuse_unknown_keys();
+    const std::string name = text("name", true);
+    const std::string title = text("title", false);
+    const std::string group = text("group", false);
+    (void)text("note", false);
+    if (!group.empty()) {
+      check_group(group, location(file_, *table_.get("group")), faults_);
+    }
+    Material material = start(name);
+    material.name = name;
+    material.title = title.empty() ? name : title;
+    material.group = group.empty() ? material.group : group;
+    if (!faults_.empty()) {
+      throw InputError(std::move(faults_));
+    }
+    return material;
+  }
+
+private:
+  void refuse_unknown_keys() {
+    std::vector<std::string> known = {"name", "title", "group", "note", "like"};
+    std::ranges::move(material_override_keys(), std::back_inserter(known));
+    for (const auto& [key, node] : table_) {
+      if (std::ranges::find(known, key.str()) == known.end()) {
+        faults_.push_back(unknown_key(key.str(), location(file_, key.source()), known));
+      }
+    }
+  }
+
+  std::string text(std::string_view key, bool required) {
+    const toml::node* node = table_.get(key);
+    if (node == nullptr && !required) {
+      return {};
+    }
+    const auto value = node != nullptr ? node->value_exact<std::string>() : std::nullopt;
+    if (!value || value->empty()) {
+      faults_.push_back({location(file_, node != nullptr ? *node : table_),
+                         fmt::format("\"{}\" is not given as text", key),
+                         fmt::format("write {} = \"...\"", key)});
+    }
+    return value.value_or("");
+  }
+
+  /// The material it is like with what differs, or one given in full.
+  Material start(const std::string& name) {
+    if (!table_.contains("like")) {
+      return material_given_in_full(name, table_, file_, faults_);
+    }
+    const std::string like = text("like", true);
+    const models::MaterialRecord* record = library_.find(like);
+    if (record == nullptr) {
+      const std::string meant = engine::nearest(like, library_.names());
+      faults_.push_back({location(file_, *table_.get("like")),
+                         fmt::format("\"{}\" is not in the library", like),
+                         meant.empty() ? "use a name that `heapcast materials` lists"
+                                       : fmt::format("did you mean \"{}\"?", meant)});
+      return {};
+    }
+    Material material = record->material;
+    apply_overrides(material, table_, file_, faults_);
+    return material;
+  }
+
+  const toml::table& table_;
+  const std::string& file_;
+  const models::MaterialLibrary& library_;
+  std::vector<Fault> faults_;
+};
+
+} // namespace
+
+models::MaterialRecord read_material(std::string_view text, const std::string& file_name) {
+  const toml::table table = parsed(text, file_name);
   return MaterialReader(table, file_name).read();
+}
+
+Material read_own_material(std::string_view text, const std::string& file_name,
+                           const models::MaterialLibrary& library) {
+  const toml::table table = parsed(text, file_name);
+  const std::vector<std::string> properties = property_keys();
+  if (std::ranges::any_of(properties, [&](const std::string& key) {
+        return table.get(key) != nullptr && table.get(key)->is_table();
+      })) {
+    return MaterialReader(table, file_name).read().material;
+  }
+  return OwnMaterialReader(table, file_name, library).read();
 }
 
 models::MaterialLibrary load_builtin_library() {

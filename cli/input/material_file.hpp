@@ -20,6 +20,15 @@ namespace heapcast::cli {
 [[nodiscard]] models::MaterialRecord read_material(std::string_view text,
                                                    const std::string& file_name);
 
+/// Reads a material of the user's own, from a file beside the pile file. Either it is written as a
+/// data file of the library, or in short: `name`, and if wanted `title`, `group` and `like`, the
+/// library's material that it is taken for where nothing else is said; then quantities with their
+/// unit as in a pile file (see `apply_overrides`). Without `like` it must be given in full
+/// (see `material_given_in_full`). Throws InputError with every fault, as `read_material` does.
+[[nodiscard]] models::Material read_own_material(std::string_view text,
+                                                 const std::string& file_name,
+                                                 const models::MaterialLibrary& library);
+
 /// The materials built into the program.
 [[nodiscard]] models::MaterialLibrary load_builtin_library();
 
@@ -35,7 +44,7 @@ namespace heapcast::cli {
 /// given
 ///   it must agree with them within 5 %;
 /// - volatile solids without carbon keep the carbon in them;
-/// - moisture without bulk density keeps the dry mass in a cubic metre;
+/// - moisture without bulk density lets it follow (`models::bulk_density_at_moisture_kg_m3`);
 /// - carbon pools that are given keep their value and the others shrink or grow to fill 100 %; when
 ///   all are given they must make 100 % within 1 %; `lignin` in "% of VS" gives all four instead
 ///   (`models::pools_from_lignin`, humus kept);

@@ -86,8 +86,8 @@ public:
     if (!context_.faults.empty()) {
       throw InputError(context_.faults.in_order());
     }
-    if (!unreadable_weather_.empty()) {
-      throw FileError(unreadable_weather_);
+    if (!unreadable_.empty()) {
+      throw FileError(unreadable_);
     }
     note_mix();
     file_.notes = notes_.in_order();
@@ -143,7 +143,9 @@ private:
         read_site_weather(site, {context_.build, description_.horizon_days, options_.seed},
                           options_.folder, context_);
     site.finish();
-    unreadable_weather_ = read.unreadable;
+    if (!read.unreadable.empty()) {
+      unreadable_ = read.unreadable;
+    }
     file_.seed = read.seed;
     if (description_.all_weather_years) {
       file_.year = read.year;
@@ -289,6 +291,7 @@ private:
 
   std::optional<Ingredient> read_ingredient(Section& section) {
     const std::string name = section.text("name");
+    const std::string own_file = section.text("file");
     const Amount amount = section.amount("amount");
     const double chop_m = section.quantity("chop");
     const double age_days = section.quantity("age") / models::seconds_per_day;
@@ -299,7 +302,9 @@ private:
       return std::nullopt;
     }
     std::vector<Fault> faults;
-    models::Material fresh = material(name, section, table, faults);
+    models::Material fresh = own_file.empty()
+                                 ? material(name, section, table, faults)
+                                 : own_material(own_file, name, section, table, faults);
     if (!std::isnan(chop_m)) {
       if (section.has("chop_size")) {
         section.fault("chop", "chop and chop_size say the same thing", "leave one out");
@@ -348,6 +353,26 @@ private:
     return given;
   }
 
+  models::Material own_material(const std::string& file, const std::string& name, Section& section,
+                                const toml::table& table, std::vector<Fault>& faults) {
+    const std::string path =
+        (std::filesystem::path(options_.folder) / file).lexically_normal().string();
+    models::Material own;
+    try {
+      own = read_own_material(read_file(path), path, library());
+      if (own.name != name) {
+        section.fault("name", fmt::format("{} holds \"{}\", not \"{}\"", file, own.name, name),
+                      "write the same name here and there");
+      }
+      apply_overrides(own, table, options_.name, faults);
+    } catch (const InputError& error) {
+      faults.insert(faults.end(), error.faults().begin(), error.faults().end());
+    } catch (const FileError& error) {
+      unreadable_ = fmt::format("{}: material file {}", section.where("file"), error.what());
+    }
+    return own;
+  }
+
   void report_unknown(const std::string& name, const std::string& meant, Section& section) {
     if (name == "water") {
       section.fault("name", "water is no material",
@@ -366,8 +391,8 @@ private:
                                  ? fmt::format("; there is \"{}\"", joined(candidates, "\", \""))
                                  : "";
     section.fault("name", fmt::format("\"{}\" is not in the library{}", name, hint),
-                  "use a name that `heapcast materials` lists, or give the material in full "
-                  "(moisture, nitrogen, carbon, bulk_density, ...)");
+                  "use a name that `heapcast materials` lists, name a file of your own, or "
+                  "give the material in full (moisture, nitrogen, carbon, bulk_density, ...)");
   }
 
   void check_layers(Section& pile, std::vector<Section>& sections) {
@@ -749,7 +774,7 @@ private:
   TomlFaults notes_{options_.name};
   models::PileDescription description_;
   PileFile file_;
-  std::string unreadable_weather_;
+  std::string unreadable_;
   bool shape_known_ = false;
 };
 

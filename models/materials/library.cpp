@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cctype>
+#include <sstream>
 
 #include <fmt/format.h>
 
@@ -17,6 +18,25 @@ std::string searchable(std::string_view text) {
     return c == '_' ? ' ' : static_cast<char>(std::tolower(c));
   });
   return out;
+}
+
+/// Whether a word of `text` begins with `word`; both are searchable.
+bool has_word(const std::string& text, const std::string& word) {
+  for (std::size_t at = text.find(word); at != std::string::npos; at = text.find(word, at + 1)) {
+    if (at == 0 || std::isalnum(static_cast<unsigned char>(text[at - 1])) == 0) {
+      return true;
+    }
+  }
+  return false;
+}
+
+/// All that a search looks into.
+std::string described(const Material& material) {
+  std::string text = material.name + '\n' + material.title + '\n' + material.group;
+  for (const std::string& word : material.words) {
+    text += '\n' + word;
+  }
+  return searchable(text);
 }
 
 } // namespace
@@ -43,17 +63,23 @@ const MaterialRecord* MaterialLibrary::find(std::string_view name) const {
   return record == records_.end() ? nullptr : &*record;
 }
 
-std::vector<const MaterialRecord*> MaterialLibrary::search(std::string_view word) const {
+std::vector<const MaterialRecord*> MaterialLibrary::search(std::string_view query) const {
+  std::vector<std::string> words;
+  std::istringstream pieces(searchable(query));
+  for (std::string piece; pieces >> piece;) {
+    words.push_back(piece);
+  }
   std::vector<const MaterialRecord*> found;
+  std::vector<const MaterialRecord*> nearly;
   for (const MaterialRecord& record : records_) {
-    const Material& material = record.material;
-    const auto fits = [&](const std::string& text) { return mentions(text, word); };
-    if (fits(material.name) || fits(material.title) || fits(material.group) ||
-        std::ranges::any_of(material.words, fits)) {
+    const std::string text = described(record.material);
+    if (std::ranges::all_of(words, [&](const std::string& w) { return has_word(text, w); })) {
       found.push_back(&record);
+    } else if (mentions(text, query)) {
+      nearly.push_back(&record);
     }
   }
-  return found;
+  return found.empty() ? nearly : found;
 }
 
 std::vector<std::string> MaterialLibrary::names() const {

@@ -24,6 +24,7 @@ struct PropertyNote {
 /// order, and one for the C:N that follows from carbon and nitrogen (key `carbon_to_nitrogen`).
 struct MaterialRecord {
   Material material;
+  std::string remark; ///< what it is, where a number gave way, what to beware of; may be empty
   std::vector<PropertyNote> notes;
 };
 
@@ -39,9 +40,10 @@ public:
   /// The record with this name, or null.
   [[nodiscard]] const MaterialRecord* find(std::string_view name) const;
 
-  /// Records whose name, title, group or other words mention `word`, in order of name; an empty
-  /// word finds all.
-  [[nodiscard]] std::vector<const MaterialRecord*> search(std::string_view word) const;
+  /// Records that have all words of `query`, or words that begin with them, among their name,
+  /// title, group and other words, in order of name; an empty query finds all. When there is none,
+  /// those that mention `query` anywhere ("hen" then finds kitchen).
+  [[nodiscard]] std::vector<const MaterialRecord*> search(std::string_view query) const;
 
   /// All records in order of name.
   [[nodiscard]] std::span<const MaterialRecord> all() const { return records_; }

@@ -16,7 +16,7 @@ constexpr auto table = std::to_array<MaterialProperty>({
      &Material::moisture_wet_basis},
     {"volatile_solids", "% dry", 0.01, 0, 100, "what burns off, of the dry matter; the rest is ash",
      &Material::volatile_solids_dry_basis},
-    {"carbon", "% dry", 0.01, 0, 58, "organic carbon, of the dry matter",
+    {"carbon", "% dry", 0.01, 0, 95, "organic carbon, of the dry matter",
      &Material::carbon_dry_basis},
     {"nitrogen", "% dry", 0.01, 0, 20, "total nitrogen, of the dry matter",
      &Material::nitrogen_dry_basis},
@@ -88,17 +88,38 @@ void check_pools(const Material& material, const std::string& where, std::vector
 }
 
 void check_carbon(const Material& material, const std::string& where, std::vector<Fault>& faults) {
-  const double limit = carbon_limit_kgC_kgVS * material.volatile_solids_dry_basis;
+  const double per_volatile = carbon_limit_kgC_kgVS(material);
+  const double limit = per_volatile * material.volatile_solids_dry_basis;
   if (!(material.carbon_dry_basis <= limit + 1e-9)) {
     faults.push_back(
         {where,
-         fmt::format("carbon is {:.4g} % dry, but volatile solids of {:.4g} % dry hold at most "
-                     "{} x {:.4g} = {:.4g} % dry",
-                     100 * material.carbon_dry_basis, 100 * material.volatile_solids_dry_basis,
-                     carbon_limit_kgC_kgVS, 100 * material.volatile_solids_dry_basis, 100 * limit),
+         fmt::format("carbon is {:.4g} % dry, but ash of {:.4g} % leaves {:.4g} % dry that burns, "
+                     "which holds at most {} x {:.4g} = {:.4g} % dry",
+                     100 * material.carbon_dry_basis,
+                     100 * (1 - material.volatile_solids_dry_basis),
+                     100 * material.volatile_solids_dry_basis, per_volatile,
+                     100 * material.volatile_solids_dry_basis, 100 * limit),
          fmt::format("lower the carbon (nitrogen {:.4g} % dry times C:N {:.4g}), or raise the "
                      "volatile solids",
                      100 * material.nitrogen_dry_basis, carbon_to_nitrogen(material))});
+  }
+}
+
+void check_nitrogen(const Material& material, const std::string& where,
+                    std::vector<Fault>& faults) {
+  const double organic = material.nitrogen_dry_basis * (1 - material.ammoniacal_fraction);
+  const double limit = nitrogen_limit_kgN_kgVS * material.volatile_solids_dry_basis;
+  if (!(organic <= limit + 1e-9)) {
+    faults.push_back(
+        {where,
+         fmt::format("nitrogen of {:.4g} % dry, {:.4g} % of it ammoniacal, leaves {:.4g} % dry as "
+                     "organic nitrogen, but volatile solids of {:.4g} % dry hold at most {} x "
+                     "{:.4g} = {:.4g} % dry, as pure protein would",
+                     100 * material.nitrogen_dry_basis, 100 * material.ammoniacal_fraction,
+                     100 * organic, 100 * material.volatile_solids_dry_basis,
+                     nitrogen_limit_kgN_kgVS, 100 * material.volatile_solids_dry_basis,
+                     100 * limit),
+         "lower the nitrogen, or raise the volatile solids or the ammoniacal share"});
   }
 }
 
@@ -139,12 +160,18 @@ double carbon_to_nitrogen(const Material& material) {
                                          : std::numeric_limits<double>::infinity();
 }
 
+double carbon_limit_kgC_kgVS(const Material& material) {
+  return material.humus_fraction >= charred_humus_fraction ? char_carbon_limit_kgC_kgVS
+                                                           : plain_carbon_limit_kgC_kgVS;
+}
+
 std::vector<Fault> material_faults(const Material& material, const std::string& where) {
   std::vector<Fault> faults;
   check_ranges(material, where, faults);
   if (faults.empty()) {
     check_pools(material, where, faults);
     check_carbon(material, where, faults);
+    check_nitrogen(material, where, faults);
     check_volume(material, where, faults);
   }
   return faults;

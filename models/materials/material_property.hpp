@@ -37,11 +37,23 @@ struct MaterialProperty {
 /// Largest carbon content of organic matter that a material may claim, kg C per kg volatile solids.
 /// 0.58 is the usual ratio for humified matter (common practice, no source); fresh plant matter has
 /// 0.44 to 0.53. Fats and pure lignin have more, but no everyday material is made of them alone.
-inline constexpr double carbon_limit_kgC_kgVS = 0.58;
+inline constexpr double plain_carbon_limit_kgC_kgVS = 0.58;
+/// The same of char, which is nearly pure carbon (judgement; char made hot has up to 0.95).
+inline constexpr double char_carbon_limit_kgC_kgVS = 0.95;
+/// Char is what has this share of its carbon in the pool that does not decay.
+inline constexpr double charred_humus_fraction = 0.95;
+
+/// The one of the two that holds for this material.
+[[nodiscard]] double carbon_limit_kgC_kgVS(const Material& material);
+
+/// Largest organic nitrogen, kg N per kg volatile solids: that of the protein richest in it,
+/// collagen, which has 0.18 to 0.19 (memory, no source). Urea has more and counts as ammoniacal.
+inline constexpr double nitrogen_limit_kgN_kgVS = 0.19;
 
 /// Everything that cannot be true of this material: a number out of its range or NaN, carbon pools
-/// that do not sum to 1 (within 1e-6), more carbon than the volatile solids hold, more solids and
-/// water in a cubic metre than fit. `where` begins each fault. Empty for a sound material.
+/// that do not sum to 1 (within 1e-6), more carbon or organic nitrogen than the volatile solids
+/// hold, more solids and water in a cubic metre than fit. `where` begins each fault. Empty for a
+/// sound material.
 [[nodiscard]] std::vector<Fault> material_faults(const Material& material,
                                                  const std::string& where);
 

@@ -131,6 +131,11 @@ TEST_F(Commands, TheNumberOfThreadsChangesNothing) {
   EXPECT_EQ(out(), one);
 }
 
+TEST_F(Commands, MaterialsAreFoundBySeveralWords) {
+  ASSERT_EQ(run({"materials", "water", "weed"}), 0) << err();
+  EXPECT_THAT(out(), HasSubstr("water_hyacinth"));
+}
+
 TEST_F(Commands, UserFaultsEndWithTwoAndSayWhatToWrite) {
   EXPECT_EQ(run({"forecast", example, "--set", "pile.height=1.4"}), 2);
   EXPECT_THAT(err(), HasSubstr("has no unit"));

@@ -62,9 +62,7 @@ void PrintTo(const Extreme& extreme, std::ostream* out) {
   *out << extreme.name;
 }
 
-// Without a density the dry mass in a cubic metre would be kept, which such water does not leave
-// room for.
-const std::string slurry = "moisture = \"97 %\"\nbulk_density = \"1000 kg/m3\"\n";
+const std::string slurry = "moisture = \"97 %\"\n";
 
 using models::ParameterRow;
 

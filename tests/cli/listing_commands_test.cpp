@@ -82,6 +82,20 @@ TEST(MaterialsCommand, FindsByWord) {
   EXPECT_THAT(materials("maize"), Not(HasSubstr("wheat_straw - ")));
 }
 
+TEST(MaterialsCommand, ShowsWhatToBewareOf) {
+  EXPECT_THAT(materials("night_soil"), HasSubstr("\n  Pathogens: only where the law allows it"));
+}
+
+TEST(MaterialsCommand, ListsInATableWhatFindsMoreThanThree) {
+  const std::string text = materials("manure");
+  EXPECT_THAT(text, HasSubstr("\ngoat_manure "));
+  EXPECT_THAT(text, HasSubstr("\nturkey_litter "));
+  EXPECT_THAT(text, Not(HasSubstr("wheat_straw")));
+  EXPECT_THAT(text, Not(HasSubstr("cattle_manure - ")));
+  expect_narrow(text);
+  EXPECT_GT(nlohmann::json::parse(materials("manure", true)).size(), 15U);
+}
+
 TEST(MaterialsCommand, NamesTheNearestForAnUnknownOne) {
   EXPECT_THAT(complaint(materials_command, "wheat_strow"),
               HasSubstr("did you mean \"wheat_straw\"?"));
@@ -95,6 +109,8 @@ TEST(MaterialsCommand, WritesJson) {
   const auto one = nlohmann::json::parse(materials("wheat_straw", true));
   ASSERT_EQ(one.size(), 1U);
   EXPECT_EQ(one[0]["name"], "wheat_straw");
+  EXPECT_THAT(nlohmann::json::parse(materials("cocoa_shells", true))[0]["note"],
+              "Poisonous to dogs.");
   EXPECT_EQ(one[0]["properties"]["nitrogen"]["value"], 0.4);
   EXPECT_EQ(one[0]["properties"]["nitrogen"]["unit"], "% dry");
   EXPECT_EQ(one[0]["properties"]["nitrogen"]["provenance"], "read");

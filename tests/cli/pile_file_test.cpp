@@ -2,6 +2,7 @@
 #include "models/operations/build.hpp"
 
 #include "cli/input/pile_volume.hpp"
+#include "tests/cli/output/temporary_folder.hpp"
 #include "tests/cli/sample_text.hpp"
 
 #include <gmock/gmock.h>
@@ -848,6 +849,42 @@ TEST(EnclosedVolume, IsThatOfTheSolid) {
   EXPECT_DOUBLE_EQ(enclosed_volume_m3(shape), 3 * 4 * 5);
   shape.round = true;
   EXPECT_NEAR(enclosed_volume_m3(shape), 3.14159265 * 2 * 2 * 3, 1e-6);
+}
+
+// ---- a material file beside the pile file
+
+TEST(PileFileMaterialFile, IsReadFromTheFolderOfThePileFile) {
+  const TemporaryFolder folder;
+  std::ofstream(folder.file("mine.toml"))
+      << "name = \"mine\"\nlike = \"dry_leaves\"\nnitrogen = \"1.7 % dry\"\n";
+  const std::string text = edited(leaves, "name = \"mine\"\nfile = \"mine.toml\"");
+  PileFileOptions options;
+  options.folder = folder.file("");
+  const models::Material own = parsed(text, options).ingredients.front().material;
+  EXPECT_EQ(own.name, "mine");
+  EXPECT_NEAR(own.nitrogen_dry_basis, 0.017, 1e-12);
+  // A value in the pile file comes before that of the material file.
+  const std::string more =
+      edited(leaves, "name = \"mine\"\nfile = \"mine.toml\"\nnitrogen = \"2 % dry\"");
+  EXPECT_NEAR(parsed(more, options).ingredients.front().material.nitrogen_dry_basis, 0.02, 1e-12);
+}
+
+TEST(PileFileMaterialFile, TellsFaultsOfBothFiles) {
+  const TemporaryFolder folder;
+  std::ofstream(folder.file("mine.toml"))
+      << "name = \"mine\"\nlike = \"dry_leaves\"\nnitrogen = \"1.7 %\"\n";
+  PileFileOptions options;
+  options.folder = folder.file("");
+  auto faults = faults_of(edited(leaves, "name = \"mine\"\nfile = \"mine.toml\""), options);
+  ASSERT_EQ(faults.size(), 1U);
+  EXPECT_THAT(faults[0].where, HasSubstr("mine.toml:3:12"));
+  std::ofstream(folder.file("mine.toml")) << "name = \"mine\"\nlike = \"dry_leaves\"\n";
+  faults = faults_of(edited(leaves, "name = \"yours\"\nfile = \"mine.toml\""), options);
+  ASSERT_EQ(faults.size(), 1U);
+  EXPECT_THAT(faults[0].what, HasSubstr("mine.toml holds \"mine\", not \"yours\""));
+  EXPECT_THROW(
+      (void)parse_pile_file(edited(leaves, "name = \"mine\"\nfile = \"none.toml\""), options),
+      FileError);
 }
 
 } // namespace

@@ -94,6 +94,62 @@ TEST(Ageing, KeepsTheDryMassInACubicMetre) {
               after.dry_mass_factor * after.material.bulk_density_wet_kg_m3, 1e-11);
 }
 
+TEST(Ageing, StopsWhereTheLastingCarbonBindsTheNitrogenAndAtAirDryness) {
+  const AgedMaterial after = aged(clippings(), 3650);
+  const Contents before = contents(clippings(), 1.0);
+  const Contents left = contents(after.material, after.wet_mass_factor);
+  EXPECT_NEAR(left.nitrogen, (before.carbon - before.fast) / 20, rounding_kg);
+  EXPECT_NEAR(after.material.moisture_wet_basis, 0.12, 1e-14);
+}
+
+TEST(Ageing, LosesNoNitrogenWithPlentyOfCarbonAndNoWaterWhenDry) {
+  Material stack = clippings();
+  stack.nitrogen_dry_basis = 0.01; // 0.315 kg of lasting carbon bind 0.0158 kg
+  stack.moisture_wet_basis = 0.1;
+  const AgedMaterial after = aged(stack, 100);
+  const Contents before = contents(stack, 1.0);
+  const Contents left = contents(after.material, after.wet_mass_factor);
+  EXPECT_NEAR(left.nitrogen, before.nitrogen, rounding_kg);
+  // Without fast carbon the dry matter is 0.73 kg of 1 kg, so 0.111 kg of water are above air
+  // dryness (0.1 kg): they evaporate down to it and no further.
+  EXPECT_GE(left.water, left.ash * 0.12 / 0.88);
+  EXPECT_LE(left.water, before.water);
+}
+
+TEST(Ageing, LosesOfSolidManureInFiveMonthsWhatAHeapLost) {
+  // Solid cattle manure stored for 5 months as a stockpiled heap lost 21 % of its nitrogen and 14 %
+  // of its carbon, under a roof 12 and 17 % (Shah et al. 2015, J. Agric. Sci., abstract read). The
+  // numbers are those of the library's cattle_manure. Storage losses differ between trials by more
+  // than a half, so that is the tolerance.
+  Material manure;
+  manure.moisture_wet_basis = 0.81;
+  manure.volatile_solids_dry_basis = 0.82;
+  manure.carbon_dry_basis = 0.42;
+  manure.nitrogen_dry_basis = 0.024;
+  manure.fast_fraction = 0.13;
+  manure.medium_fraction = 0.35;
+  manure.slow_fraction = 0.32;
+  manure.resistant_fraction = 0.20;
+  manure.ageing_nitrogen_1_d = 0.008;
+  manure.ageing_fast_1_d = 0.01;
+  manure.ageing_water_1_d = 0.005;
+  const AgedMaterial after = aged(manure, 150);
+  const Contents before = contents(manure, 1.0);
+  const Contents left = contents(after.material, after.wet_mass_factor);
+  EXPECT_NEAR(1 - left.nitrogen / before.nitrogen, 0.21, 0.5 * 0.21);
+  EXPECT_NEAR(1 - left.carbon / before.carbon, 0.14, 0.5 * 0.14);
+}
+
+TEST(Ageing, ASlurryKeepsRoomForItsWater) {
+  Material slurry = clippings();
+  slurry.moisture_wet_basis = 0.94;
+  slurry.bulk_density_wet_kg_m3 = 980;
+  slurry.fast_fraction = 0.7;
+  slurry.medium_fraction = 0;
+  slurry.ageing_water_1_d = 0;
+  EXPECT_TRUE(material_faults(aged(slurry, 100).material, "slurry").empty());
+}
+
 TEST(Ageing, TwoWaitsAreOneLongWait) {
   const AgedMaterial once = aged(clippings(), 12);
   const AgedMaterial first = aged(clippings(), 5);

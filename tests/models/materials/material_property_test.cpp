@@ -95,6 +95,42 @@ TEST(MaterialFaults, RefusesMoreCarbonThanTheAshLeavesRoomFor) {
   EXPECT_THAT(faults[0].what, HasSubstr("0.58 x 60 = 34.8 % dry"));
 }
 
+TEST(MaterialFaults, TellsTheAshThatLeavesNoRoomForTheCarbon) {
+  Material material;
+  material.volatile_solids_dry_basis = 0.8;
+  material.carbon_dry_basis = 0.62;
+  const auto faults = material_faults(material, "here");
+  ASSERT_EQ(faults.size(), 1U);
+  EXPECT_THAT(faults[0].what, HasSubstr("carbon is 62 % dry, but ash of 20 % leaves 80 % dry"));
+  EXPECT_THAT(faults[0].what, HasSubstr("0.58 x 80 = 46.4 % dry"));
+}
+
+TEST(MaterialFaults, LetCharAndNothingElseBeMostlyCarbon) {
+  Material material;
+  material.volatile_solids_dry_basis = 0.9;
+  material.carbon_dry_basis = 0.75;
+  EXPECT_EQ(material_faults(material, "here").size(), 1U);
+  material.fast_fraction = material.medium_fraction = material.slow_fraction = 0;
+  material.resistant_fraction = 0.05;
+  material.humus_fraction = 0.95;
+  EXPECT_TRUE(material_faults(material, "here").empty());
+  material.carbon_dry_basis = 0.87; // above 0.95 x 0.9 = 0.855
+  EXPECT_EQ(material_faults(material, "here").size(), 1U);
+}
+
+TEST(MaterialFaults, RefusesMoreOrganicNitrogenThanProteinHas) {
+  Material material;
+  material.volatile_solids_dry_basis = 0.5;
+  material.carbon_dry_basis = 0.25;
+  material.nitrogen_dry_basis = 0.12; // 3 % ammoniacal: 11.64 % above 0.19 x 50 = 9.5 %
+  const auto faults = material_faults(material, "here");
+  ASSERT_EQ(faults.size(), 1U);
+  EXPECT_THAT(faults[0].what, HasSubstr("leaves 11.64 % dry as organic nitrogen"));
+  EXPECT_THAT(faults[0].what, HasSubstr("0.19 x 50 = 9.5 % dry"));
+  material.ammoniacal_fraction = 0.5; // 6 % are left
+  EXPECT_TRUE(material_faults(material, "here").empty());
+}
+
 TEST(MaterialFaults, RefusesTheImpossibleCarbonOfAveragedSawdust) {
   // Reference ids sawdust.N (0.24 % dry) times sawdust.CN (442) are 106 % carbon.
   Material material;
