@@ -17,6 +17,10 @@
 
 namespace heapcast::cli {
 
+bool is_true(double value) {
+  return value != 0.0 && !std::isnan(value);
+}
+
 namespace {
 
 constexpr std::string_view example = "ready_day <= 60 and peak_temperature > 55";
@@ -193,11 +197,6 @@ void check(std::string_view text, std::span<const std::string> names) {
   if (comparisons.size() > 1) {
     refuse(text, text.size(), "a \"(\" is not closed", "write the \")\"");
   }
-}
-
-/// Of a number that is missing nothing is true.
-bool is_true(double value) {
-  return value != 0.0 && !std::isnan(value);
 }
 
 double both(double a, double b) {

@@ -8,6 +8,9 @@
 
 namespace heapcast::cli {
 
+/// A number other than 0. Of what is missing (NaN) nothing is true.
+[[nodiscard]] bool is_true(double value);
+
 /// A formula over named numbers, for conditions and goals:
 ///
 ///     ready_day <= 60 and nitrogen_lost_fraction < 0.2

@@ -79,6 +79,7 @@ public:
     read_additions();
     read_labour();
     read_use();
+    read_size();
     read_probes();
     read_variants();
     top_.finish();
@@ -656,6 +657,56 @@ private:
                       fmt::format("criteria name {} twice", models::measure_row(one->measure).key),
                       "keep the lower limit");
       }
+    }
+  }
+
+  void read_size() {
+    Section section = top_.table("size");
+    SizeRequest& size = file_.size;
+    size.by = pick<models::SizeBy>(section.choice("by"), {{"height", models::SizeBy::height},
+                                                          {"length", models::SizeBy::length},
+                                                          {"volume", models::SizeBy::volume}});
+    size.from = read_one_size(section, "from");
+    size.to = read_one_size(section, "to");
+    size.goal = section.text("goal");
+    size.limit = section.text("limit");
+    size.goal_where = section.where("goal");
+    size.limit_where = section.where("limit");
+    size.probability = section.number("probability");
+    section.finish();
+    if (size.from >= size.to) {
+      section.fault("to", "the largest size is not above the smallest", "exchange from and to");
+    }
+    const ShapeKind kind = description_.shape.kind;
+    if (section.present() && shape_known_ && size.by == models::SizeBy::length &&
+        kind != ShapeKind::windrow) {
+      section.fault("by", "only a windrow has a length to change", "write by = \"height\"");
+    }
+    if (section.present() && shape_known_ && size.by == models::SizeBy::height &&
+        kind == ShapeKind::one_cell) {
+      section.fault("by", "a pile of one cell has no height", "write by = \"volume\"");
+    }
+  }
+
+  double read_one_size(Section& section, std::string_view key) {
+    const std::string written = section.text(key);
+    if (written.empty()) {
+      return models::unset;
+    }
+    const bool volume = file_.size.by == models::SizeBy::volume;
+    const Dimension dimension = volume ? Dimension::volume : Dimension::length;
+    const std::string_view low = volume ? "10 L" : "5 cm";
+    const std::string_view high = volume ? "100000 m3" : "1000 m";
+    try {
+      const double size = parse_quantity(written, dimension);
+      if (!(size >= parse_quantity(low, dimension) && size <= parse_quantity(high, dimension))) {
+        section.fault(key, fmt::format("{} is outside {} to {}", written, low, high),
+                      "write a size that a pile can have");
+      }
+      return size;
+    } catch (const UnitError& error) {
+      section.fault(key, error.what(), error.remedy());
+      return models::unset;
     }
   }
 

@@ -2,6 +2,7 @@
 
 #include "engine/errors.hpp"
 #include "models/ensemble/ensemble.hpp"
+#include "models/operations/resize.hpp"
 #include "models/pile.hpp"
 
 #include <cstddef>
@@ -17,6 +18,15 @@ namespace heapcast::cli {
 
 class SiteWeatherCache;
 
+/// What `heapcast size` is asked, as `[size]` says it.
+struct SizeRequest {
+  models::SizeBy by = models::SizeBy::height;
+  double from = models::unset, to = models::unset; ///< m or m3; unset where not given
+  std::string goal, limit;                         ///< formulas, read when their names are known
+  double probability = 0.9;
+  std::string goal_where, limit_where; ///< for their faults
+};
+
 /// What a pile file says.
 struct PileFile {
   std::shared_ptr<const models::PileDescription> pile;
@@ -25,6 +35,7 @@ struct PileFile {
   /// Another year of such weather for each run of several; empty for a weather file and where the
   /// pile keeps to the year of its start.
   std::function<models::WeatherYear(std::size_t run)> year;
+  SizeRequest size;
   std::vector<std::string> variants; ///< names of the `[[variant]]` tables
 };
 

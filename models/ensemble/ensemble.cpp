@@ -185,7 +185,10 @@ private:
           .pile = std::move(pile),
           .progress = [this, n = piles + job](double share) { return progress_.report(n, share); },
           .done =
-              [this, n = piles + job, &kept](ForecastResult&& result) {
+              [this, n = piles + job, p, run, &kept](ForecastResult&& result) {
+                if (options_.look) {
+                  options_.look(p, run, result);
+                }
                 kept.series = single_precision(result.series);
                 kept.tests = single_precision(result.tests);
                 kept.scalars = std::move(result.scalars);

@@ -34,6 +34,9 @@ struct EnsembleOptions {
   /// in what it returns: drawn from `weather_years`. Called on many threads; must throw nothing but
   /// InputError.
   std::function<WeatherYear(std::size_t pile, std::size_t run)> year;
+  /// Told of every run that did not fail, with all its curves and pictures, of which only the bands
+  /// are kept. Called on many threads.
+  std::function<void(std::size_t pile, std::size_t run, const ForecastResult&)> look;
 };
 
 /// The value of a parameter with `share` of its prior below it, 0 < share < 1:
