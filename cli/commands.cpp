@@ -9,6 +9,8 @@
 #include "cli/output/output_context.hpp"
 #include "cli/parameters_command.hpp"
 #include "cli/report/report.hpp"
+#include "cli/size_command.hpp"
+#include "cli/sweep_command.hpp"
 #include "engine/atomic_file.hpp"
 #include "engine/errors.hpp"
 #include "engine/nearest.hpp"
@@ -102,12 +104,15 @@ public:
     app_.get_formatter()->column_width(28);
     add_forecast();
     add_compare();
+    add_size();
     add_check();
     add_listing("materials", "list the materials with their properties and sources", "straw",
                 materials_);
     add_listing("parameters", "list the model's parameters with their ranges and sources",
                 "fast_rate", parameters_);
     add_report();
+    add_sweep();
+    add_gather();
   }
 
   int run(int argc, const char* const* argv) {
@@ -124,11 +129,14 @@ public:
       return user_can_fix;
     }
     const std::string command = app_.get_subcommands().front()->get_name();
-    return command == "forecast"    ? forecast()
-           : command == "compare"   ? compare()
+    return command == "forecast"    ? forecast_command(complete(forecast_))
+           : command == "compare"   ? compare_command(complete(compare_))
+           : command == "size"      ? size()
            : command == "check"     ? check_command(check_)
            : command == "materials" ? listing_command(&materials_command, materials_)
            : command == "report"    ? report_command(report_)
+           : command == "sweep"     ? sweep_command(complete(sweep_))
+           : command == "gather"    ? gather_command(gather_)
                                     : listing_command(&parameters_command, parameters_);
   }
 
@@ -206,10 +214,66 @@ private:
                     "         heapcast compare summer.toml winter.toml");
   }
 
+  void add_size() {
+    CLI::App* command = app_.add_subcommand(
+        "size", "the smallest pile that reaches a goal in this weather, the largest that breathes");
+    command->add_option("pile", size_.pile, "the pile file, perhaps with [size]")
+        ->required()
+        ->type_name("PILE.toml");
+    const auto key = [&](const char* option, const char* name, const char* what, const char* type) {
+      command
+          ->add_option_function<std::string>(
+              option,
+              [this, name](const std::string& value) {
+                size_keys_.push_back(fmt::format("size.{}={}", name, value));
+              },
+              what)
+          ->type_name(type);
+    };
+    key("--by", "by", "what is changed: height, length or volume", "NAME");
+    key("--goal", "goal", "what the smallest must reach, a formula over the numbers of a run",
+        "FORMULA");
+    key("--limit", "limit", "what the largest must keep to, a formula too", "FORMULA");
+    key("--probability", "probability", "in what share of the runs; else 0.9", "NUMBER");
+    key("--from", "from", "the smallest size to try; else 0.4 times the pile's", "SIZE");
+    key("--to", "to", "the largest size to try; else 2.5 times the pile's", "SIZE");
+    command
+        ->add_option("-o,--output", size_.output,
+                     "write every run of every size into one file (HDF5, netCDF-4)")
+        ->type_name("FILE.h5");
+    command->add_flag("--json", size_.json, "print everything as JSON and nothing else");
+    command->add_option("--runs", size_.runs, "runs of each size, all with the same draws")
+        ->check(CLI::Range(10, 10000))
+        ->capture_default_str()
+        ->type_name("NUMBER");
+    command->add_option("--resolution", resolution_, "coarse, standard or fine: run.resolution")
+        ->type_name("NAME");
+    command->add_option("--seed", size_.seed, "of the draws and of weather made from normals")
+        ->check(whole_number())
+        ->type_name("NUMBER");
+    add_set(command, size_.overrides);
+    command
+        ->add_option("--threads", size_.threads, "threads at most; else as many as the machine has")
+        ->check(CLI::Range(1, 4096))
+        ->type_name("NUMBER");
+    command->add_flag("--quiet", size_.quiet, "no table, notes or progress; errors only");
+    command->footer(
+        "Example: heapcast size pile.toml --by height --goal \"ready_day <= 60\"\n"
+        "         heapcast size pile.toml --goal \"volume_share(days_in_a_row(temperature >= 55) "
+        ">= 3) >= 0.9\"\n"
+        "         heapcast size pile.toml --limit \"days(core_oxygen < 5) <= 2 and not "
+        "fire_risk\"\n\n"
+        "Formulas: the results file's numbers by name, in its units; and, or, not; dates; over\n"
+        "curves lowest, highest, mean, final, days, days_in_a_row, first_day; over the section\n"
+        "volume_share.");
+  }
+
   void add_check() {
-    CLI::App* command =
-        app_.add_subcommand("check", "say what is wrong with pile files, without computing them");
-    command->add_option("files", check_.files, "the pile files")->required()->type_name("FILE");
+    CLI::App* command = app_.add_subcommand(
+        "check", "say what is wrong with pile files and studies, without computing them");
+    command->add_option("files", check_.files, "pile files and studies")
+        ->required()
+        ->type_name("FILE");
     add_set(command, check_.overrides);
     command->add_flag("--quiet", check_.quiet, "say nothing of files in order");
     command->footer("Example: heapcast check pile.toml");
@@ -231,6 +295,47 @@ private:
     command->add_option("-o,--output", report_.output, "the report; else RESULTS.html")
         ->type_name("FILE.html");
     command->footer("Example: heapcast report pile.h5 -o pile.html");
+  }
+
+  void add_sweep() {
+    CLI::App* command = app_.add_subcommand(
+        "sweep", "run a study: a pile with other values of its keys and parameters, again and "
+                 "again; goes on where it was left");
+    command->add_option("study", sweep_.study, "the study file")
+        ->required()
+        ->type_name("STUDY.toml");
+    command
+        ->add_option("-o,--output", sweep_.output,
+                     "the results (HDF5, netCDF-4); else the study's name with .h5")
+        ->type_name("FILE.h5");
+    command
+        ->add_option("--shard", sweep_.shard,
+                     "make one part of the runs alone; `heapcast gather` joins the parts")
+        ->type_name("N/PARTS");
+    command->add_option("--resolution", resolution_, "coarse, standard or fine: run.resolution")
+        ->type_name("NAME");
+    add_set(command, sweep_.overrides);
+    command
+        ->add_option("--threads", sweep_.threads,
+                     "threads at most; else as many as the machine has")
+        ->check(CLI::Range(1, 4096))
+        ->type_name("NUMBER");
+    command->add_flag("--quiet", sweep_.quiet, "no summary, notes or progress; errors only");
+    command->footer("Example: heapcast sweep study.toml -o study.h5\n"
+                    "         heapcast sweep study.toml --shard 3/40");
+  }
+
+  void add_gather() {
+    CLI::App* command =
+        app_.add_subcommand("gather", "join the results of all shards of a study into one file");
+    command->add_option("shards", gather_.shards, "the results of the shards, in any order")
+        ->required()
+        ->type_name("SHARD.h5");
+    command->add_option("-o,--output", gather_.output, "the joined results")
+        ->required()
+        ->type_name("ALL.h5");
+    command->add_flag("--quiet", gather_.quiet, "errors only");
+    command->footer("Example: heapcast gather study_*_of_40.h5 -o study.h5");
   }
 
   /// CLI11 reads "-1" as the largest unsigned number, and takes that for all above it.
@@ -255,20 +360,19 @@ private:
         ->allow_extra_args(false);
   }
 
-  int forecast() {
-    forecast_.program_version = HEAPCAST_VERSION;
+  /// Options with what is said of all commands that run piles.
+  template <class Options> const Options& complete(Options& options) const {
+    options.program_version = HEAPCAST_VERSION;
     if (!resolution_.empty()) {
-      forecast_.overrides.push_back("run.resolution=" + resolution_);
+      options.overrides.push_back("run.resolution=" + resolution_);
     }
-    return forecast_command(forecast_);
+    return options;
   }
 
-  int compare() {
-    compare_.program_version = HEAPCAST_VERSION;
-    if (!resolution_.empty()) {
-      compare_.overrides.push_back("run.resolution=" + resolution_);
-    }
-    return compare_command(compare_);
+  int size() {
+    // Apart from those of --set until all are read: CLI11 puts these in place of what is there.
+    size_.overrides.insert(size_.overrides.end(), size_keys_.begin(), size_keys_.end());
+    return size_command(complete(size_));
   }
 
   /// What is wrong with the arguments, with the nearest command or option.
@@ -314,10 +418,14 @@ private:
   CLI::App app_;
   ForecastOptions forecast_;
   CompareOptions compare_;
+  SizeOptions size_;
+  std::vector<std::string> size_keys_;
   CheckOptions check_;
   ListingOptions materials_;
   ListingOptions parameters_;
   ReportOptions report_;
+  SweepOptions sweep_;
+  GatherOptions gather_;
   std::string resolution_;
 };
 

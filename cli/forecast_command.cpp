@@ -1,6 +1,7 @@
 #include "cli/forecast_command.hpp"
 
 #include "cli/console.hpp"
+#include "cli/ensemble_options.hpp"
 #include "cli/input/pile_file.hpp"
 #include "cli/joined.hpp"
 #include "cli/output/csv.hpp"
@@ -91,13 +92,8 @@ Computed compute(const ForecastOptions& options, const PileFile& file, std::uint
     computed.result.central = models::run_forecast(*file.pile, progress);
     return computed;
   }
-  models::EnsembleOptions ensemble;
-  ensemble.runs = options.runs;
-  ensemble.seed = seed;
-  ensemble.threads = options.threads;
-  if (file.year) {
-    ensemble.year = [&file](std::size_t, std::size_t run) { return file.year(run); };
-  }
+  const models::EnsembleOptions ensemble =
+      ensemble_options(file, {options.runs, seed, options.threads});
   computed.result = std::move(models::run_ensembles({&file.pile, 1}, ensemble, progress).front());
   computed.several = !computed.result.stopped;
   return computed;

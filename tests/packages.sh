@@ -5,7 +5,7 @@
 build_packages=(
   ccache cmake g++ ninja-build pkg-config
   libboost-dev libcli11-dev libeigen3-dev libfmt-dev libhdf5-dev libsuitesparse-dev libjs-chart.js libkainjow-mustache-dev
-  libtomlplusplus-dev nlohmann-json3-dev
+  libmuparser-dev libtomlplusplus-dev nlohmann-json3-dev
 )
 
 # Also to test it: test libraries, an independent solver, readers of the results file, a browser
@@ -13,6 +13,7 @@ build_packages=(
 test_packages=(
   libbenchmark-dev libgmock-dev libgtest-dev libsundials-dev
   hdf5-tools netcdf-bin
+  libopenmpi-dev openmpi-bin
   python3-h5netcdf python3-matplotlib python3-netcdf4 python3-numpy python3-scipy python3-xarray
   chromium
   clang-format clang-tidy git

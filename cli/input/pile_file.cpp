@@ -79,6 +79,7 @@ public:
     read_additions();
     read_labour();
     read_use();
+    read_size();
     read_probes();
     read_variants();
     top_.finish();
@@ -141,7 +142,7 @@ private:
     context_.build = site.date("start");
     const SiteWeather read =
         read_site_weather(site, {context_.build, description_.horizon_days, options_.seed},
-                          options_.folder, context_);
+                          options_.folder, context_, options_.weather);
     site.finish();
     if (!read.unreadable.empty()) {
       unreadable_ = read.unreadable;
@@ -684,6 +685,56 @@ private:
     }
   }
 
+  void read_size() {
+    Section section = top_.table("size");
+    SizeRequest& size = file_.size;
+    size.by = pick<models::SizeBy>(section.choice("by"), {{"height", models::SizeBy::height},
+                                                          {"length", models::SizeBy::length},
+                                                          {"volume", models::SizeBy::volume}});
+    size.from = read_one_size(section, "from");
+    size.to = read_one_size(section, "to");
+    size.goal = section.text("goal");
+    size.limit = section.text("limit");
+    size.goal_where = section.where("goal");
+    size.limit_where = section.where("limit");
+    size.probability = section.number("probability");
+    section.finish();
+    if (size.from >= size.to) {
+      section.fault("to", "the largest size is not above the smallest", "exchange from and to");
+    }
+    const ShapeKind kind = description_.shape.kind;
+    if (section.present() && shape_known_ && size.by == models::SizeBy::length &&
+        kind != ShapeKind::windrow) {
+      section.fault("by", "only a windrow has a length to change", "write by = \"height\"");
+    }
+    if (section.present() && shape_known_ && size.by == models::SizeBy::height &&
+        kind == ShapeKind::one_cell) {
+      section.fault("by", "a pile of one cell has no height", "write by = \"volume\"");
+    }
+  }
+
+  double read_one_size(Section& section, std::string_view key) {
+    const std::string written = section.text(key);
+    if (written.empty()) {
+      return models::unset;
+    }
+    const bool volume = file_.size.by == models::SizeBy::volume;
+    const Dimension dimension = volume ? Dimension::volume : Dimension::length;
+    const std::string_view low = volume ? "10 L" : "5 cm";
+    const std::string_view high = volume ? "100000 m3" : "1000 m";
+    try {
+      const double size = parse_quantity(written, dimension);
+      if (!(size >= parse_quantity(low, dimension) && size <= parse_quantity(high, dimension))) {
+        section.fault(key, fmt::format("{} is outside {} to {}", written, low, high),
+                      "write a size that a pile can have");
+      }
+      return size;
+    } catch (const UnitError& error) {
+      section.fault(key, error.what(), error.remedy());
+      return models::unset;
+    }
+  }
+
   void read_probes() {
     for (Section& section : top_.tables("probe")) {
       const std::string name = section.text("name");
@@ -781,14 +832,7 @@ private:
 } // namespace
 
 PileFile parse_pile_file(std::string_view text, const PileFileOptions& options) {
-  toml::table tree;
-  try {
-    tree = parse_toml(text, options.name);
-  } catch (const toml::parse_error& error) {
-    throw InputError(location(options.name, error.source()),
-                     printable(fmt::format("this is not TOML: {}", error.description())),
-                     "mend this place; text stands in \"quotes\", sections in [brackets]");
-  }
+  toml::table tree = parse_toml_file(text, options.name);
   std::vector<Fault> faults;
   const auto change = [&](const auto& apply) {
     try {
@@ -820,7 +864,8 @@ PileFile read_pile_file(const std::string& path, const std::vector<std::string>&
                         std::optional<std::uint64_t> seed, const std::string& variant) {
   const std::string text = read_file(path);
   const std::string folder = std::filesystem::path(path).parent_path().string();
-  return parse_pile_file(text, {path, folder.empty() ? "." : folder, overrides, seed, variant});
+  return parse_pile_file(text,
+                         {path, folder.empty() ? "." : folder, overrides, seed, variant, nullptr});
 }
 
 } // namespace heapcast::cli

@@ -2,6 +2,7 @@
 
 #include "engine/errors.hpp"
 #include "models/ensemble/ensemble.hpp"
+#include "models/operations/resize.hpp"
 #include "models/pile.hpp"
 
 #include <cstddef>
@@ -15,6 +16,17 @@
 
 namespace heapcast::cli {
 
+class SiteWeatherCache;
+
+/// What `heapcast size` is asked, as `[size]` says it.
+struct SizeRequest {
+  models::SizeBy by = models::SizeBy::height;
+  double from = models::unset, to = models::unset; ///< m or m3; unset where not given
+  std::string goal, limit;                         ///< formulas, read when their names are known
+  double probability = 0.9;
+  std::string goal_where, limit_where; ///< for their faults
+};
+
 /// What a pile file says.
 struct PileFile {
   std::shared_ptr<const models::PileDescription> pile;
@@ -23,16 +35,18 @@ struct PileFile {
   /// Another year of such weather for each run of several; empty for a weather file and where the
   /// pile keeps to the year of its start.
   std::function<models::WeatherYear(std::size_t run)> year;
+  SizeRequest size;
   std::vector<std::string> variants; ///< names of the `[[variant]]` tables
 };
 
 /// Where a pile file comes from and what is changed in it.
 struct PileFileOptions {
-  std::string name = "pile.toml";     ///< for messages
-  std::string folder = ".";           ///< the weather file's path is relative to it
-  std::vector<std::string> overrides; ///< `--set` options, see `apply_override`
-  std::optional<std::uint64_t> seed;  ///< in place of `site.normals.seed`
-  std::string variant;                ///< name of the `[[variant]]` to read; empty: as written
+  std::string name = "pile.toml";      ///< for messages
+  std::string folder = ".";            ///< the weather file's path is relative to it
+  std::vector<std::string> overrides;  ///< `--set` options, see `apply_override`
+  std::optional<std::uint64_t> seed;   ///< in place of `site.normals.seed`
+  std::string variant;                 ///< name of the `[[variant]]` to read; empty: as written
+  SiteWeatherCache* weather = nullptr; ///< for reading the same file again and again
 };
 
 /// Reads the text of a pile file, by the table `pile_keys()`.

@@ -51,6 +51,7 @@ Keys top_keys() {
       {.section = "", .name = "add", .kind = tables, .meaning = "material added later"},
       {.section = "", .name = "labour", .kind = table, .meaning = "how fast the work goes"},
       {.section = "", .name = "use", .kind = table, .meaning = "what it must be ready for"},
+      {.section = "", .name = "size", .kind = table, .meaning = "what its size must be fit for"},
       {.section = "", .name = "probe", .kind = tables, .meaning = "where a thermometer is put"},
       {.section = "", .name = "run", .kind = table, .meaning = "how the forecast is computed"},
       {.section = "",
@@ -693,6 +694,43 @@ Keys run_keys() {
        .meaning = "the hygiene rule that must be met, whatever is in the pile; without it the "
                   "use's own rule, when there is manure or food waste",
        .example = "\"eu1009_cmc3\""},
+      {.section = "size",
+       .name = "by",
+       .kind = choice,
+       .choices = {"height", "length", "volume"},
+       .initial = "height",
+       .meaning =
+           "what `heapcast size` changes: the height with the shape kept, a windrow's length, "
+           "or the volume of the materials, of a bin what it holds",
+       .example = "\"height\""},
+      {.section = "size",
+       .name = "from",
+       .kind = text,
+       .meaning = "the smallest size to try; without it 0.4 times the pile as written",
+       .example = "\"0.8 m\""},
+      {.section = "size",
+       .name = "to",
+       .kind = text,
+       .meaning = "the largest size to try; without it 2.5 times the pile as written",
+       .example = "\"3 m\""},
+      {.section = "size",
+       .name = "goal",
+       .kind = text,
+       .meaning = "what the smallest pile must reach: a formula over the numbers of a run",
+       .example = "\"ready_day <= 60\""},
+      {.section = "size",
+       .name = "limit",
+       .kind = text,
+       .meaning = "what the largest pile must keep to: a formula over the numbers of a run",
+       .example = "\"days(core_oxygen < 5) <= 2 and not fire_risk\""},
+      {.section = "size",
+       .name = "probability",
+       .kind = number,
+       .low = "0.01",
+       .high = "0.999",
+       .initial = "0.9",
+       .meaning = "share of the runs in which goal and limit must hold",
+       .example = "0.9"},
       {.section = "probe",
        .name = "name",
        .kind = text,
@@ -811,9 +849,9 @@ std::span<const Key> pile_keys() {
   return keys;
 }
 
-std::vector<const Key*> keys_of(std::string_view section) {
+std::vector<const Key*> keys_of(std::span<const Key> keys, std::string_view section) {
   std::vector<const Key*> rows;
-  for (const Key& key : pile_keys()) {
+  for (const Key& key : keys) {
     if (key.section == section) {
       rows.push_back(&key);
     }

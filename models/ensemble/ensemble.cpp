@@ -185,7 +185,10 @@ private:
           .pile = std::move(pile),
           .progress = [this, n = piles + job](double share) { return progress_.report(n, share); },
           .done =
-              [this, n = piles + job, &kept](ForecastResult&& result) {
+              [this, n = piles + job, p, run, &kept](ForecastResult&& result) {
+                if (options_.look) {
+                  options_.look(p, run, result);
+                }
                 kept.series = single_precision(result.series);
                 kept.tests = single_precision(result.tests);
                 kept.scalars = std::move(result.scalars);
@@ -275,16 +278,6 @@ private:
 };
 
 } // namespace
-
-double sorted_point(const std::vector<double>& sorted, double share) {
-  const double place = share * static_cast<double>(sorted.size() - 1);
-  const auto below = static_cast<std::size_t>(place);
-  const double weight = place - static_cast<double>(below);
-  // A value that is infinite has weight or none: 0 times it is no number.
-  return weight > 0.0 && std::isfinite(sorted[below])
-             ? sorted[below] + weight * (sorted[below + 1] - sorted[below])
-             : sorted[below];
-}
 
 Spread spread(std::vector<double> values) {
   Spread result;

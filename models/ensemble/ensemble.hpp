@@ -1,5 +1,6 @@
 #pragma once
 
+#include "engine/sorted_point.hpp"
 #include "models/forecast.hpp"
 
 #include <array>
@@ -33,6 +34,9 @@ struct EnsembleOptions {
   /// in what it returns: drawn from `weather_years`. Called on many threads; must throw nothing but
   /// InputError.
   std::function<WeatherYear(std::size_t pile, std::size_t run)> year;
+  /// Told of every run that did not fail, with all its curves and pictures, of which only the bands
+  /// are kept. Called on many threads.
+  std::function<void(std::size_t pile, std::size_t run, const ForecastResult&)> look;
 };
 
 /// The value of a parameter with `share` of its prior below it, 0 < share < 1:
@@ -65,9 +69,7 @@ struct Spread {
 };
 inline constexpr std::array<double, 3> spread_shares = {0.1, 0.5, 0.9};
 [[nodiscard]] Spread spread(std::vector<double> values);
-/// The point at `share` (0..1) of sorted values, at least one, between neighbours linearly. Next to
-/// an infinite value it is infinite.
-[[nodiscard]] double sorted_point(const std::vector<double>& sorted, double share);
+using engine::sorted_point;
 
 /// One number of every run.
 struct RunValues {

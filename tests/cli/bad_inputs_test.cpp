@@ -278,8 +278,9 @@ protected:
 };
 
 const std::vector<std::string>& groups() {
-  static const std::vector<std::string> names = {"text",     "keys",    "values",  "together",
-                                                 "material", "weather", "command", "results"};
+  static const std::vector<std::string> names = {"text",    "keys",   "values",   "together",
+                                                 "study",   "size",   "material", "weather",
+                                                 "command", "results"};
   return names;
 }
 
