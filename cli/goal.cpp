@@ -193,6 +193,7 @@ void refuse_outside_time(std::string_view text, const std::string& replaced,
 
 template <class Named> std::vector<std::string> names_of(const std::vector<Named>& all) {
   std::vector<std::string> names;
+  names.reserve(all.size());
   for (const Named& one : all) {
     names.push_back(one.name);
   }

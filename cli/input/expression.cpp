@@ -297,7 +297,7 @@ struct Expression::Formula {
       }
     }
     std::ranges::sort(names);
-    names.erase(std::ranges::unique(names).begin(), names.end());
+    names.erase(std::unique(names.begin(), names.end()), names.end());
     values.assign(names.size(), 1.0);
     try {
       for (std::size_t i = 0; i < names.size(); ++i) {
