@@ -12,4 +12,28 @@ namespace heapcast::engine {
 /// file.
 void write_file_atomically(const std::string& path, std::string_view contents);
 
+/// The same for a file that is written bit by bit, or by somebody else: under a temporary name
+/// until `finish`. Without it the temporary goes with the object.
+class AtomicFile {
+public:
+  explicit AtomicFile(std::string path);
+  AtomicFile(const AtomicFile&) = delete;
+  AtomicFile& operator=(const AtomicFile&) = delete;
+  AtomicFile(AtomicFile&&) = delete;
+  AtomicFile& operator=(AtomicFile&&) = delete;
+  ~AtomicFile();
+
+  [[nodiscard]] const std::string& temporary_name() const { return name_; }
+  void append(std::string_view contents); ///< at the end, whoever wrote what is before it
+  void finish();
+
+private:
+  std::string path_; ///< what a message calls it
+  std::string target_, name_;
+  int descriptor_ = -1;
+};
+
+/// Throws the FileError of a file that cannot be written for the system's `error`, with what to do.
+[[noreturn]] void fail_writing(const std::string& path, int error);
+
 } // namespace heapcast::engine

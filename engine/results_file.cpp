@@ -1,6 +1,7 @@
 #include "engine/results_file.hpp"
 
 #include "engine/atomic_file.hpp"
+#include "engine/checksum.hpp"
 #include "engine/errors.hpp"
 
 #include <fmt/format.h>
@@ -10,9 +11,12 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cerrno>
 #include <cmath>
+#include <cstdlib>
 #include <cstring>
+#include <filesystem>
 #include <functional>
 #include <limits>
 #include <map>
@@ -31,8 +35,9 @@
 
 // The HDF5 file is put together in memory and written in one go, and read the same way round: every
 // fault of the disk is met by plain POSIX calls, and HDF5 never sees a damaged file, for behind the
-// HDF5 data stands a check sum of it. (HDF5 ignores what follows its end-of-file address, and a
-// program that changes the file cuts it off.)
+// HDF5 data stands a check sum of it. A file that is too large for that is written by HDF5 itself,
+// under its temporary name, and read for its check sum before anything else. (HDF5 ignores what
+// follows its end-of-file address, and a program that changes the file cuts it off.)
 
 namespace heapcast::engine {
 namespace {
@@ -52,13 +57,33 @@ constexpr unsigned deflate_level = 4;
 /// What HDF5 could not do, in words that follow "<path>: ".
 class Hdf5Failure : public std::runtime_error {
 public:
-  using std::runtime_error::runtime_error;
+  explicit Hdf5Failure(const std::string& what, int system_error = 0)
+      : std::runtime_error(what), system_error_(system_error) {}
+  [[nodiscard]] int system_error() const { return system_error_; } ///< 0: none
+
+private:
+  int system_error_;
 };
+
+/// The system's error that the failed HDF5 call met, or 0. HDF5 tells it in words alone.
+int system_error_met() {
+  int error = 0;
+  const auto look = [](unsigned, const H5E_error2_t* entry, void* found) -> herr_t {
+    constexpr std::string_view mark = "errno = ";
+    const std::string_view text = entry->desc == nullptr ? "" : entry->desc;
+    if (const std::size_t at = text.find(mark); at != std::string_view::npos) {
+      *static_cast<int*>(found) = std::atoi(text.data() + at + mark.size());
+    }
+    return 0;
+  };
+  H5Ewalk2(H5E_DEFAULT, H5E_WALK_UPWARD, look, &error);
+  return error;
+}
 
 /// The result of an HDF5 call, which is negative when it failed.
 template <typename Result> Result checked(Result result, std::string_view what) {
   if (result < 0) {
-    throw Hdf5Failure(fmt::format("HDF5 could not {}", what));
+    throw Hdf5Failure(fmt::format("HDF5 could not {}", what), system_error_met());
   }
   return result;
 }
@@ -108,12 +133,8 @@ private:
   void* print_data_ = nullptr;
 };
 
-std::string checksum_line(std::string_view bytes) {
-  std::uint64_t hash = 0xcbf29ce484222325; // FNV-1a, 64 bits
-  for (const char byte : bytes) {
-    hash = (hash ^ static_cast<unsigned char>(byte)) * 0x100000001b3;
-  }
-  return fmt::format("{}{:016x}\n", checksum_mark, hash);
+std::string checksum_line(std::uint64_t checksum) {
+  return fmt::format("{}{:016x}\n", checksum_mark, checksum);
 }
 
 std::size_t product(const Extents& extents) {
@@ -312,8 +333,20 @@ Extents chunk_shape(Extents shape, std::size_t element_bytes) {
 struct ArrayKind {
   hid_t file_type;
   hid_t memory_type;
-  const void* fill_value; ///< nullptr: none
+  const void* fill_value;     ///< nullptr: none
+  std::size_t block_rows = 0; ///< of which all of a chunk's are written at once; 0: all rows
 };
+
+/// All of so many rows as are a power of 2 and no more than a block's, in a chunk that is not
+/// larger than `chunk_bytes` when it has several.
+Extents chunk_of_rows(const Extents& shape, std::size_t element_bytes, std::size_t block_rows) {
+  Extents chunk = shape;
+  chunk.front() = 1;
+  const std::size_t row_bytes = std::max<std::size_t>(product(chunk) * element_bytes, 1);
+  const std::size_t most = std::min<std::size_t>(block_rows, chunk_bytes / row_bytes);
+  chunk.front() = std::min<hsize_t>(std::bit_floor(std::max<std::size_t>(most, 1)), shape.front());
+  return chunk;
+}
 
 /// An array with creation order tracked, no time stamps, compressed when it is worth it.
 Handle create_array(hid_t file, const std::string& name, const Extents& extents,
@@ -333,7 +366,9 @@ Handle create_array(hid_t file, const std::string& name, const Extents& extents,
   const std::size_t element_bytes = H5Tget_size(kind.file_type);
   const bool large = product(extents) >= compress_from_bytes / element_bytes;
   if (!extents.empty() && (large || most != extents)) {
-    const Extents chunk = chunk_shape(extents, element_bytes);
+    const Extents chunk = large && kind.block_rows > 0
+                              ? chunk_of_rows(extents, element_bytes, kind.block_rows)
+                              : chunk_shape(extents, element_bytes);
     set(H5Pset_chunk(properties, static_cast<int>(chunk.size()), chunk.data()));
     set(H5Pset_shuffle(properties));
     set(H5Pset_deflate(properties, deflate_level));
@@ -420,16 +455,21 @@ Handle create_and_write(hid_t file, const Variable& variable, const Extents& ext
   return array;
 }
 
-void write_variable(hid_t file, const Dataset& data, const Variable& variable) {
-  Handle array = create_and_write(file, variable, extents_of(data, variable));
-  write_attributes(array, variable.attributes);
-  for (unsigned axis = 0; axis < variable.dimensions.size(); ++axis) {
-    const std::string& name = variable.dimensions[axis];
+void attach_dimensions(hid_t file, hid_t array, const std::string& array_name,
+                       const std::vector<std::string>& dimensions) {
+  for (unsigned axis = 0; axis < dimensions.size(); ++axis) {
+    const std::string& name = dimensions[axis];
     const Handle scale(H5Dopen2(file, name.c_str(), H5P_DEFAULT), H5Dclose,
                        fmt::format("open the dimension {}", name));
     checked(H5DSattach_scale(array, scale, axis),
-            fmt::format("give {} the dimension {}", variable.name, name));
+            fmt::format("give {} the dimension {}", array_name, name));
   }
+}
+
+void write_variable(hid_t file, const Dataset& data, const Variable& variable) {
+  Handle array = create_and_write(file, variable, extents_of(data, variable));
+  write_attributes(array, variable.attributes);
+  attach_dimensions(file, array, variable.name, variable.dimensions);
   array.close(fmt::format("close the array {}", variable.name));
 }
 
@@ -444,9 +484,8 @@ Handle memory_file_access() {
 /// HDF5 takes files in memory with the same name for the same file; a session has one at a time.
 constexpr const char* memory_file_name = "heapcast results in memory";
 
-/// The bytes of the HDF5 file with `data` in it.
-std::string hdf5_image(const Dataset& data) {
-  const Hdf5Session session;
+/// An empty file of our kind: names and attributes in order, no time stamps.
+Handle create_file(const char* name, hid_t access) {
   const Handle creation = property_list(H5P_FILE_CREATE);
   constexpr unsigned order = H5P_CRT_ORDER_TRACKED | H5P_CRT_ORDER_INDEXED;
   checked(H5Pset_link_creation_order(creation, order), "track the order of names");
@@ -455,13 +494,14 @@ std::string hdf5_image(const Dataset& data) {
   // Most arrays are one chunk: an index for 64 of them would be a fifth of a forecast's file.
   constexpr unsigned half_of_chunk_index = 4;
   checked(H5Pset_istore_k(creation, half_of_chunk_index), "make small chunk indices");
-  const Handle access = memory_file_access();
   // From the first version on: the check sum of a newer file head is wrong in an image from
   // HDF5 1.10.
   checked(H5Pset_libver_bounds(access, H5F_LIBVER_EARLIEST, H5F_LIBVER_V18),
           "choose the file version");
-  const Handle file(H5Fcreate(memory_file_name, H5F_ACC_TRUNC, creation, access), H5Fclose,
-                    "make a file in memory");
+  return {H5Fcreate(name, H5F_ACC_TRUNC, creation, access), H5Fclose, "make a file"};
+}
+
+void write_dataset(hid_t file, const Dataset& data) {
   write_attributes(file, data.attributes);
   int id = 0;
   for (const Dimension& dimension : data.dimensions) {
@@ -470,6 +510,14 @@ std::string hdf5_image(const Dataset& data) {
   for (const Variable& variable : data.variables) {
     write_variable(file, data, variable);
   }
+}
+
+/// The bytes of the HDF5 file with `data` in it.
+std::string hdf5_image(const Dataset& data) {
+  const Hdf5Session session;
+  const Handle access = memory_file_access();
+  const Handle file = create_file(memory_file_name, access);
+  write_dataset(file, data);
   checked(H5Fflush(file, H5F_SCOPE_GLOBAL), "complete the file in memory");
   const ssize_t size =
       checked(H5Fget_file_image(file, nullptr, 0), "give the size of the file in memory");
@@ -799,7 +847,7 @@ void write_results_file(const std::string& path, const Dataset& data) {
     throw FileError(fmt::format("{}: cannot be written: {} - check that there is enough memory",
                                 path, failure.what()));
   }
-  bytes += checksum_line(bytes);
+  bytes += checksum_line(fnv1a64(bytes));
   write_file_atomically(path, bytes);
 }
 
@@ -813,7 +861,7 @@ Dataset read_results_file(const std::string& path) {
   const std::string last_line = bytes.substr(length);
   if (last_line.starts_with(checksum_mark)) {
     bytes.resize(length);
-    if (last_line != checksum_line(bytes)) {
+    if (last_line != checksum_line(fnv1a64(bytes))) {
       throw FileError(fmt::format(
           "{}: is damaged: its content does not match its check sum - make it again", path));
     }
@@ -828,6 +876,237 @@ Dataset read_results_file(const std::string& path) {
     throw FileError(fmt::format(
         "{}: is damaged or not a results file: {} - give a file written by this program", path,
         contradiction.what()));
+  }
+}
+
+namespace {
+
+/// An open descriptor for reading.
+class ReadFile {
+public:
+  explicit ReadFile(const std::string& path)
+      : path_(path), descriptor_(open(path.c_str(), O_RDONLY | O_CLOEXEC)) {
+    if (descriptor_ < 0) {
+      fail_reading(path_, errno);
+    }
+  }
+  ReadFile(const ReadFile&) = delete;
+  ReadFile& operator=(const ReadFile&) = delete;
+  ReadFile(ReadFile&&) = delete;
+  ReadFile& operator=(ReadFile&&) = delete;
+  ~ReadFile() { ::close(descriptor_); }
+
+  /// Check sum of the first `length` bytes, or of as many as there are, and the rest.
+  [[nodiscard]] std::pair<std::uint64_t, std::string> checksum_and_rest(std::size_t length) const {
+    std::uint64_t checksum = fnv1a64({});
+    std::string rest;
+    std::vector<char> block(chunk_bytes);
+    std::size_t done = 0;
+    for (;;) {
+      const ssize_t count = read(descriptor_, block.data(), block.size());
+      if (count < 0 && errno != EINTR) {
+        fail_reading(path_, errno);
+      }
+      if (count == 0) {
+        return {checksum, rest};
+      }
+      const std::string_view bytes(block.data(), count > 0 ? static_cast<std::size_t>(count) : 0);
+      const std::size_t summed = std::min(bytes.size(), length - std::min(done, length));
+      checksum = fnv1a64(bytes.substr(0, summed), checksum);
+      rest += bytes.substr(summed);
+      done += bytes.size();
+    }
+  }
+
+private:
+  const std::string& path_;
+  int descriptor_;
+};
+
+void check_streamed(const Dataset& frame, const std::vector<StreamedVariable>& variables) {
+  Dataset whole = frame; // empty arrays stand for those to come
+  whole.dimensions.push_back({"rows to come", 0, {}, {}});
+  for (const StreamedVariable& streamed : variables) {
+    (void)extents_of(frame, {streamed.name, streamed.dimensions, {}, {}, {}, {}});
+    if (streamed.dimensions.empty()) {
+      refuse(streamed.name, "has no rows");
+    }
+    whole.variables.push_back({streamed.name, {"rows to come"}, {}, {}, streamed.attributes, {}});
+  }
+  check(whole);
+}
+
+} // namespace
+
+struct ResultsStream::Open {
+  explicit Open(const std::string& path) : temporary(path) {}
+
+  AtomicFile temporary;
+  std::optional<Handle> file;
+};
+
+ResultsStream::ResultsStream(const std::string& path, const Dataset& frame,
+                             std::vector<StreamedVariable> variables, std::size_t block_rows)
+    : path_(path), variables_(std::move(variables)) {
+  check_streamed(frame, variables_);
+  open_ = std::make_unique<Open>(path);
+  guarded([&] {
+    const Handle access = property_list(H5P_FILE_ACCESS);
+    checked(H5Pset_fclose_degree(access, H5F_CLOSE_STRONG), "set up a file");
+    open_->file.emplace(create_file(open_->temporary.temporary_name().c_str(), access));
+    const hid_t file = *open_->file;
+    write_dataset(file, frame);
+    for (const StreamedVariable& streamed : variables_) {
+      const Extents extents =
+          extents_of(frame, {streamed.name, streamed.dimensions, {}, {}, {}, {}});
+      const Handle text = string_type(H5T_VARIABLE, H5T_CSET_UTF8);
+      constexpr float single_nan = std::numeric_limits<float>::quiet_NaN();
+      const ArrayKind kind = streamed.storage == Storage::text ? ArrayKind{text, text, nullptr}
+                             : streamed.storage == Storage::whole
+                                 ? ArrayKind{H5T_STD_I32LE, H5T_NATIVE_INT, nullptr}
+                             : streamed.storage == Storage::single
+                                 ? ArrayKind{H5T_IEEE_F32LE, H5T_NATIVE_FLOAT, &single_nan}
+                                 : ArrayKind{H5T_IEEE_F64LE, H5T_NATIVE_DOUBLE, &nan};
+      Handle array = create_array(file, streamed.name, extents,
+                                  {kind.file_type, kind.memory_type, kind.fill_value, block_rows});
+      if (kind.fill_value != nullptr) {
+        write_fill_value(array, kind.file_type, kind.memory_type, kind.fill_value);
+      }
+      write_attributes(array, streamed.attributes);
+      attach_dimensions(file, array, streamed.name, streamed.dimensions);
+      array.close(fmt::format("close the array {}", streamed.name));
+    }
+  });
+}
+
+ResultsStream::~ResultsStream() {
+  abandon();
+}
+
+/// Runs a part of the writing. After a failure there is nothing left of the file.
+template <class Body> void ResultsStream::guarded(const Body& body) {
+  try {
+    const Hdf5Session session;
+    body();
+  } catch (const Hdf5Failure& failure) {
+    const int error = failure.system_error();
+    const std::string what = failure.what();
+    abandon();
+    if (error != 0) {
+      fail_writing(path_, error);
+    }
+    throw FileError(fmt::format("{}: cannot be written: {} - check memory and disk", path_, what));
+  }
+}
+
+void ResultsStream::abandon() {
+  if (open_ && open_->file) {
+    const Hdf5Session session;
+    // HDF5 wants to write what it still holds before it lets go of a file: into nothing.
+    void* handle = nullptr;
+    if (H5Fget_vfd_handle(*open_->file, H5P_DEFAULT, &handle) >= 0 && handle != nullptr) {
+      const int nowhere = open("/dev/null", O_RDWR | O_CLOEXEC);
+      if (nowhere >= 0) {
+        ::dup2(nowhere, *static_cast<int*>(handle));
+        ::close(nowhere);
+      }
+    }
+    open_->file.reset();
+  }
+  open_.reset();
+}
+
+namespace {
+
+/// Writes rows from `first` on; `values` are all of theirs.
+void write_rows(hid_t file, const std::string& name, std::size_t first, std::size_t count,
+                const std::function<std::pair<hid_t, const void*>(hid_t array_type)>& values) {
+  const Handle access = property_list(H5P_DATASET_ACCESS);
+  // Whole chunks are written once: nothing to be gained by keeping them.
+  checked(H5Pset_chunk_cache(access, 0, 0, H5D_CHUNK_CACHE_W0_DEFAULT), "do without a cache");
+  Handle array(H5Dopen2(file, name.c_str(), access), H5Dclose, fmt::format("open {}", name));
+  const Handle space(H5Dget_space(array), H5Sclose, "open an array");
+  Extents extents(static_cast<std::size_t>(H5Sget_simple_extent_ndims(space)));
+  checked(H5Sget_simple_extent_dims(space, extents.data(), nullptr), "read an array's shape");
+  Extents start(extents.size(), 0);
+  start.front() = first;
+  extents.front() = 1;
+  const std::size_t row = product(extents);
+  if (row == 0 || count % row != 0) {
+    throw std::invalid_argument(
+        fmt::format("results file: {}: {} values are no rows of {}", name, count, row));
+  }
+  extents.front() = count / row;
+  if (count == 0) {
+    return;
+  }
+  checked(
+      H5Sselect_hyperslab(space, H5S_SELECT_SET, start.data(), nullptr, extents.data(), nullptr),
+      fmt::format("find rows of {}", name));
+  const Handle memory = simple_space(extents, extents);
+  const Handle type(H5Dget_type(array), H5Tclose, "open an array");
+  const auto [memory_type, data] = values(type);
+  checked(H5Dwrite(array, memory_type, memory, space, H5P_DEFAULT, data),
+          fmt::format("write the array {}", name));
+  array.close(fmt::format("close the array {}", name));
+}
+
+} // namespace
+
+void ResultsStream::write(std::size_t variable, std::size_t first_row,
+                          std::span<const double> values) {
+  guarded([&] {
+    write_rows(*open_->file, variables_.at(variable).name, first_row, values.size(), [&](hid_t) {
+      return std::pair<hid_t, const void*>(H5T_NATIVE_DOUBLE, values.data());
+    });
+  });
+}
+
+void ResultsStream::write(std::size_t variable, std::size_t first_row,
+                          std::span<const std::string> texts) {
+  std::vector<const char*> pointers;
+  pointers.reserve(texts.size());
+  for (const std::string& text : texts) {
+    check_text(variables_.at(variable).name, text);
+    pointers.push_back(text.c_str());
+  }
+  guarded([&] {
+    write_rows(*open_->file, variables_.at(variable).name, first_row, pointers.size(),
+               [&](hid_t type) { return std::pair<hid_t, const void*>(type, pointers.data()); });
+  });
+}
+
+void ResultsStream::finish() {
+  guarded([&] {
+    checked(H5Fflush(*open_->file, H5F_SCOPE_GLOBAL), "complete the file");
+    open_->file->close("close the file");
+    open_->file.reset();
+  });
+  const ReadFile written(open_->temporary.temporary_name());
+  const auto [checksum, rest] = written.checksum_and_rest(std::numeric_limits<std::size_t>::max());
+  open_->temporary.append(checksum_line(checksum));
+  open_->temporary.finish();
+  open_.reset();
+}
+
+Attributes read_results_attributes(const std::string& path) {
+  std::error_code unknown;
+  const std::uintmax_t size = std::filesystem::file_size(path, unknown);
+  const ReadFile file(path);
+  const std::size_t length = unknown ? 0 : size - std::min<std::uintmax_t>(size, checksum_length);
+  const auto [checksum, last_line] = file.checksum_and_rest(length);
+  if (last_line != checksum_line(checksum)) {
+    throw FileError(fmt::format(
+        "{}: is damaged or not a results file: it has no valid check sum - move it away", path));
+  }
+  try {
+    const Hdf5Session session;
+    const Handle opened(H5Fopen(path.c_str(), H5F_ACC_RDONLY, H5P_DEFAULT), H5Fclose,
+                        "find its way in the file");
+    return read_attributes(opened);
+  } catch (const Hdf5Failure& failure) {
+    throw FileError(fmt::format("{}: is damaged or not a results file: {} - move it away", path,
+                                failure.what()));
   }
 }
 

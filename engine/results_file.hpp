@@ -2,6 +2,8 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <memory>
+#include <span>
 #include <string>
 #include <utility>
 #include <variant>
@@ -50,6 +52,57 @@ struct Dataset {
 /// bytes. Throws FileError; std::invalid_argument for data that contradicts itself (an array whose
 /// size is not that of its dimensions, a name used twice, NaN as a coordinate value).
 void write_results_file(const std::string& path, const Dataset& data);
+
+/// How the values of a streamed variable are stored.
+enum class Storage {
+  real,   ///< double precision
+  single, ///< single precision
+  whole,  ///< 32-bit whole numbers
+  text
+};
+
+/// A variable whose values come later, by rows of its first dimension.
+struct StreamedVariable {
+  std::string name;
+  std::vector<std::string> dimensions;
+  Attributes attributes;
+  Storage storage = Storage::real;
+};
+
+/// Writes a results file that is larger than memory. The same calls give the same bytes.
+class ResultsStream {
+public:
+  /// `frame` is all that is known at once: attributes, every dimension, other variables.
+  /// `block_rows`, a power of 2, is how many rows are written at a time: chunks are made of so many
+  /// or a part of them.
+  ResultsStream(const std::string& path, const Dataset& frame,
+                std::vector<StreamedVariable> variables, std::size_t block_rows);
+  ResultsStream(const ResultsStream&) = delete;
+  ResultsStream& operator=(const ResultsStream&) = delete;
+  ResultsStream(ResultsStream&&) = delete;
+  ResultsStream& operator=(ResultsStream&&) = delete;
+  ~ResultsStream(); ///< without `finish` nothing is left
+
+  /// Rows from `first_row` on. Rows that are never written are NaN, 0 or empty.
+  void write(std::size_t variable, std::size_t first_row, std::span<const double> values);
+  void write(std::size_t variable, std::size_t first_row, std::span<const std::string> texts);
+
+  /// Gives the file its check sum and its name.
+  void finish();
+
+private:
+  struct Open;
+  template <class Body> void guarded(const Body& body);
+  void abandon();
+
+  std::string path_;
+  std::vector<StreamedVariable> variables_;
+  std::unique_ptr<Open> open_;
+};
+
+/// The attributes of a results file, without reading the rest into memory. Throws FileError for a
+/// missing, foreign or damaged file.
+[[nodiscard]] Attributes read_results_attributes(const std::string& path);
 
 /// Reads a file written by `write_results_file`. Attributes that a Dataset cannot hold (arrays that
 /// another program added) are left out. Throws FileError for a missing, foreign or damaged file.

@@ -70,4 +70,14 @@ toml::table parse_toml(std::string_view text, std::string_view name) {
   return toml::parse(text, name);
 }
 
+toml::table parse_toml_file(std::string_view text, const std::string& name) {
+  try {
+    return parse_toml(text, name);
+  } catch (const toml::parse_error& error) {
+    throw InputError(location(name, error.source()),
+                     printable(fmt::format("this is not TOML: {}", error.description())),
+                     "mend this place; text stands in \"quotes\", sections in [brackets]");
+  }
+}
+
 } // namespace heapcast::cli

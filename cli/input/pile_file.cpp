@@ -141,7 +141,7 @@ private:
     context_.build = site.date("start");
     const SiteWeather read =
         read_site_weather(site, {context_.build, description_.horizon_days, options_.seed},
-                          options_.folder, context_);
+                          options_.folder, context_, options_.weather);
     site.finish();
     unreadable_weather_ = read.unreadable;
     file_.seed = read.seed;
@@ -756,14 +756,7 @@ private:
 } // namespace
 
 PileFile parse_pile_file(std::string_view text, const PileFileOptions& options) {
-  toml::table tree;
-  try {
-    tree = parse_toml(text, options.name);
-  } catch (const toml::parse_error& error) {
-    throw InputError(location(options.name, error.source()),
-                     printable(fmt::format("this is not TOML: {}", error.description())),
-                     "mend this place; text stands in \"quotes\", sections in [brackets]");
-  }
+  toml::table tree = parse_toml_file(text, options.name);
   std::vector<Fault> faults;
   const auto change = [&](const auto& apply) {
     try {
@@ -795,7 +788,7 @@ PileFile read_pile_file(const std::string& path, const std::vector<std::string>&
                         std::optional<std::uint64_t> seed, const std::string& variant) {
   const std::string text = read_file(path);
   const std::string folder = std::filesystem::path(path).parent_path().string();
-  return parse_pile_file(text, {path, folder.empty() ? "." : folder, overrides, seed, variant});
+  return parse_pile_file(text, {path, folder.empty() ? "." : folder, overrides, seed, variant, nullptr});
 }
 
 } // namespace heapcast::cli

@@ -15,6 +15,8 @@
 
 namespace heapcast::cli {
 
+class SiteWeatherCache;
+
 /// What a pile file says.
 struct PileFile {
   std::shared_ptr<const models::PileDescription> pile;
@@ -33,6 +35,7 @@ struct PileFileOptions {
   std::vector<std::string> overrides; ///< `--set` options, see `apply_override`
   std::optional<std::uint64_t> seed;  ///< in place of `site.normals.seed`
   std::string variant;                ///< name of the `[[variant]]` to read; empty: as written
+  SiteWeatherCache* weather = nullptr; ///< for reading the same file again and again
 };
 
 /// Reads the text of a pile file, by the table `pile_keys()`.

@@ -806,9 +806,9 @@ std::span<const Key> pile_keys() {
   return keys;
 }
 
-std::vector<const Key*> keys_of(std::string_view section) {
+std::vector<const Key*> keys_of(std::span<const Key> keys, std::string_view section) {
   std::vector<const Key*> rows;
-  for (const Key& key : pile_keys()) {
+  for (const Key& key : keys) {
     if (key.section == section) {
       rows.push_back(&key);
     }

@@ -27,6 +27,7 @@ enum class ValueKind {
   criteria,   ///< one or a list of texts such as "carbon_nitrogen_ratio <= 20"
   weekdays,   ///< one or a list of day names
   property,   ///< of a material: a quantity, read by `apply_overrides`
+  any,        ///< what another key may be, or a list of it
   table,      ///< a section of its own
   tables      ///< a section that may be there many times
 };
@@ -52,6 +53,6 @@ struct Key {
 [[nodiscard]] std::span<const Key> pile_keys();
 
 /// The rows of one section, in order.
-[[nodiscard]] std::vector<const Key*> keys_of(std::string_view section);
+[[nodiscard]] std::vector<const Key*> keys_of(std::span<const Key> keys, std::string_view section);
 
 } // namespace heapcast::cli

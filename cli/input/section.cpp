@@ -106,7 +106,7 @@ template <class Read> void for_each_element(const toml::node& node, Read&& read)
 } // namespace
 
 Section::Section(const toml::table* table, std::string name, ReadingContext& context)
-    : table_(table), name_(std::move(name)), context_(&context), rows_(keys_of(name_)),
+    : table_(table), name_(std::move(name)), context_(&context), rows_(keys_of(context.keys, name_)),
       read_(rows_.size(), false) {}
 
 bool Section::has(std::string_view key) const {
@@ -120,7 +120,7 @@ std::string Section::heading() const {
   const auto dot = name_.rfind('.');
   const std::string parent = dot == std::string::npos ? "" : name_.substr(0, dot);
   const std::string own = dot == std::string::npos ? name_ : name_.substr(dot + 1);
-  const auto rows = keys_of(parent);
+  const auto rows = keys_of(context_->keys, parent);
   const auto row =
       std::ranges::find_if(rows, [&](const Key* candidate) { return candidate->name == own; });
   const bool many = row != rows.end() && (*row)->kind == ValueKind::tables;
@@ -216,6 +216,9 @@ void Section::wrong_type(const Key& row, const toml::node& node) {
   case ValueKind::table:
   case ValueKind::tables:
     wanted = "a section";
+    break;
+  case ValueKind::any:
+    wanted = "a list";
     break;
   }
   fault_at(node, fmt::format("{} is {}, but {} is needed", row.name, written(node), wanted),
@@ -720,6 +723,27 @@ void Section::read_measures() {
       fault_at(node, error.what(), error.remedy());
     }
   }
+}
+
+const toml::node* Section::any(std::string_view key) {
+  return find(row(key, ValueKind::any));
+}
+
+const toml::array* Section::list(std::string_view key) {
+  const Key& r = row(key, ValueKind::any);
+  const toml::node* node = find(r);
+  if (node == nullptr) {
+    return nullptr;
+  }
+  const auto* values = node->as_array();
+  if (values == nullptr) {
+    wrong_type(r, *node);
+  } else if (values->empty()) {
+    fault_at(*node, fmt::format("{} is an empty list", key),
+             fmt::format("write {}", example_line(r)));
+    return nullptr;
+  }
+  return values;
 }
 
 const toml::table* Section::for_properties() {

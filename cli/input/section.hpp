@@ -7,6 +7,7 @@
 #include "models/weather/calendar.hpp"
 
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -22,6 +23,7 @@ struct ReadingContext {
   UnitTable measures;
   std::optional<models::LocalHours> build; ///< for dates; unknown while the site is being read
   int work_hour = 9;
+  std::span<const Key> keys = pile_keys(); ///< of the kind of file that is read
 };
 
 /// One table of a pile file, read by the rows of `pile_keys()` for its section.
@@ -61,11 +63,18 @@ public:
   [[nodiscard]] std::vector<std::pair<std::string, std::string>> free_texts();
   void read_measures();
 
+  /// A value of any type, or nullptr when it is not there.
+  [[nodiscard]] const toml::node* any(std::string_view key);
+  /// The list at a key whose value may be of any type; a fault when it is none, or is empty.
+  [[nodiscard]] const toml::array* list(std::string_view key);
+
   /// The table, for the reader of material properties, which takes them all.
   [[nodiscard]] const toml::table* for_properties();
 
   /// Records a fault at this key's value, or at the section when it has none.
   void fault(std::string_view key, std::string_view what, std::string_view remedy);
+  /// Records a fault at a value in this section.
+  void fault_at(const toml::node& node, std::string_view what, std::string_view remedy);
   [[nodiscard]] std::string where(std::string_view key) const;
 
   /// Reports keys that are no row, with the nearest that is. To be called when all is read.
@@ -76,7 +85,6 @@ private:
   template <class Item> std::vector<Item> phrases(const Key& row, Item (*parse)(std::string_view));
   const toml::node* find(const Key& row);
   void wrong_type(const Key& row, const toml::node& node);
-  void fault_at(const toml::node& node, std::string_view what, std::string_view remedy);
   std::optional<double> read_quantity(const Key& row, const toml::node& node, Dimension dimension);
   std::optional<double> read_day(const Key& row, const toml::node& node);
   double initial_quantity(const Key& row) const;

@@ -9,6 +9,7 @@
 #include <cmath>
 #include <filesystem>
 #include <numbers>
+#include <sstream>
 #include <utility>
 
 #include <fmt/format.h>
@@ -113,10 +114,35 @@ SiteWeather generate(const ReadNormals& read, const models::Site& place, const W
   return made;
 }
 
+/// All that the weather follows from.
+std::string words_of(Section& site, const WeatherNeed& need, const std::string& folder) {
+  std::ostringstream words;
+  words << toml::toml_formatter(*site.for_properties()) << '\n'
+        << folder << '\n'
+        << models::format_time(*need.build) << ' ' << need.days << ' '
+        << (need.seed ? std::to_string(*need.seed) : "");
+  return words.str();
+}
+
 } // namespace
 
+std::optional<SiteWeather> SiteWeatherCache::find(const std::string& words) const {
+  const std::scoped_lock lock(mutex_);
+  const auto found = kept_.find(words);
+  return found == kept_.end() ? std::nullopt : std::optional(found->second);
+}
+
+void SiteWeatherCache::keep(const std::string& words, const SiteWeather& weather) {
+  constexpr std::size_t most = 16; // some megabytes each
+  const std::scoped_lock lock(mutex_);
+  if (kept_.size() >= most) {
+    kept_.clear();
+  }
+  kept_.emplace(words, weather);
+}
+
 SiteWeather read_site_weather(Section& site, const WeatherNeed& need, const std::string& folder,
-                              ReadingContext& context) {
+                              ReadingContext& context, SiteWeatherCache* cache) {
   const models::Site place = read_place(site);
   const std::string file = site.text("weather");
   Section columns = site.table("weather_columns");
@@ -155,10 +181,20 @@ SiteWeather read_site_weather(Section& site, const WeatherNeed& need, const std:
       (normals ? !normals->complete : file.empty())) {
     return {};
   }
+  const std::string words = cache == nullptr ? "" : words_of(site, need, folder);
+  if (cache != nullptr) {
+    if (auto known = cache->find(words)) {
+      return *std::move(known);
+    }
+  }
   SiteWeather read;
   try {
     if (normals) {
-      return generate(*normals, place, need, site.where("normals"));
+      read = generate(*normals, place, need, site.where("normals"));
+      if (cache != nullptr) {
+        cache->keep(words, read);
+      }
+      return read;
     }
     const std::string path = (std::filesystem::path(folder) / file).lexically_normal().string();
     options.source = path;
@@ -167,6 +203,9 @@ SiteWeather read_site_weather(Section& site, const WeatherNeed& need, const std:
         *need.build + std::chrono::hours(static_cast<int>(std::ceil(24.0 * need.days)));
     read.weather =
         std::make_shared<const models::Weather>(models::read_weather_csv(read_file(path), options));
+    if (cache != nullptr) {
+      cache->keep(words, read);
+    }
   } catch (const InputError& error) {
     for (const Fault& fault : error.faults()) {
       context.faults.add(fault);

@@ -7,7 +7,9 @@
 #include <cstddef>
 #include <cstdint>
 #include <functional>
+#include <map>
 #include <memory>
+#include <mutex>
 #include <optional>
 #include <string>
 
@@ -29,9 +31,22 @@ struct SiteWeather {
   std::string unreadable; ///< why the file could not be read, else empty
 };
 
+/// Weather that was read or made before, for reading many variants of one pile: what is asked for
+/// again in the same words is not made again. May be shared by threads.
+class SiteWeatherCache {
+public:
+  [[nodiscard]] std::optional<SiteWeather> find(const std::string& words) const;
+  void keep(const std::string& words, const SiteWeather& weather);
+
+private:
+  mutable std::mutex mutex_;
+  std::map<std::string, SiteWeather> kept_;
+};
+
 /// Reads `[site]` (all but its start) with its weather: a CSV or EPW file, or monthly normals.
 /// `folder` is what the weather file's path is relative to. Faults go to the section's context.
 [[nodiscard]] SiteWeather read_site_weather(Section& site, const WeatherNeed& need,
-                                            const std::string& folder, ReadingContext& context);
+                                            const std::string& folder, ReadingContext& context,
+                                            SiteWeatherCache* cache = nullptr);
 
 } // namespace heapcast::cli
