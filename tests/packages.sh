@@ -5,7 +5,7 @@
 build_packages=(
   ccache cmake g++ ninja-build pkg-config
   libboost-dev libcli11-dev libeigen3-dev libfmt-dev libhdf5-dev libsuitesparse-dev libjs-chart.js libkainjow-mustache-dev
-  libtomlplusplus-dev nlohmann-json3-dev
+  libmuparser-dev libtomlplusplus-dev nlohmann-json3-dev
 )
 
 # Also to test it: test libraries, an independent solver, readers of the results file, a browser

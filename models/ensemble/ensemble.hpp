@@ -1,5 +1,6 @@
 #pragma once
 
+#include "engine/sorted_point.hpp"
 #include "models/forecast.hpp"
 
 #include <array>
@@ -65,9 +66,7 @@ struct Spread {
 };
 inline constexpr std::array<double, 3> spread_shares = {0.1, 0.5, 0.9};
 [[nodiscard]] Spread spread(std::vector<double> values);
-/// The point at `share` (0..1) of sorted values, at least one, between neighbours linearly. Next to
-/// an infinite value it is infinite.
-[[nodiscard]] double sorted_point(const std::vector<double>& sorted, double share);
+using engine::sorted_point;
 
 /// One number of every run.
 struct RunValues {
