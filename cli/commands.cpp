@@ -9,6 +9,7 @@
 #include "cli/output/output_context.hpp"
 #include "cli/parameters_command.hpp"
 #include "cli/report/report.hpp"
+#include "cli/sweep_command.hpp"
 #include "engine/atomic_file.hpp"
 #include "engine/errors.hpp"
 #include "engine/nearest.hpp"
@@ -108,6 +109,8 @@ public:
     add_listing("parameters", "list the model's parameters with their ranges and sources",
                 "fast_rate", parameters_);
     add_report();
+    add_sweep();
+    add_gather();
   }
 
   int run(int argc, const char* const* argv) {
@@ -129,6 +132,8 @@ public:
            : command == "check"     ? check_command(check_)
            : command == "materials" ? listing_command(&materials_command, materials_)
            : command == "report"    ? report_command(report_)
+           : command == "sweep"     ? sweep()
+           : command == "gather"    ? gather_command(gather_)
                                     : listing_command(&parameters_command, parameters_);
   }
 
@@ -233,6 +238,47 @@ private:
     command->footer("Example: heapcast report pile.h5 -o pile.html");
   }
 
+  void add_sweep() {
+    CLI::App* command = app_.add_subcommand(
+        "sweep", "run a study: a pile with other values of its keys and parameters, again and "
+                 "again; goes on where it was left");
+    command->add_option("study", sweep_.study, "the study file")
+        ->required()
+        ->type_name("STUDY.toml");
+    command
+        ->add_option("-o,--output", sweep_.output,
+                     "the results (HDF5, netCDF-4); else the study's name with .h5")
+        ->type_name("FILE.h5");
+    command
+        ->add_option("--shard", sweep_.shard,
+                     "make one part of the runs alone; `heapcast gather` joins the parts")
+        ->type_name("N/PARTS");
+    command->add_option("--resolution", resolution_, "coarse, standard or fine: run.resolution")
+        ->type_name("NAME");
+    add_set(command, sweep_.overrides);
+    command
+        ->add_option("--threads", sweep_.threads,
+                     "threads at most; else as many as the machine has")
+        ->check(CLI::Range(1, 4096))
+        ->type_name("NUMBER");
+    command->add_flag("--quiet", sweep_.quiet, "no summary, notes or progress; errors only");
+    command->footer("Example: heapcast sweep study.toml -o study.h5\n"
+                    "         heapcast sweep study.toml --shard 3/40");
+  }
+
+  void add_gather() {
+    CLI::App* command =
+        app_.add_subcommand("gather", "join the results of all shards of a study into one file");
+    command->add_option("shards", gather_.shards, "the results of the shards, in any order")
+        ->required()
+        ->type_name("SHARD.h5");
+    command->add_option("-o,--output", gather_.output, "the joined results")
+        ->required()
+        ->type_name("ALL.h5");
+    command->add_flag("--quiet", gather_.quiet, "errors only");
+    command->footer("Example: heapcast gather study_*_of_40.h5 -o study.h5");
+  }
+
   /// CLI11 reads "-1" as the largest unsigned number, and takes that for all above it.
   static CLI::Validator whole_number() {
     return {[](const std::string& text) {
@@ -269,6 +315,14 @@ private:
       compare_.overrides.push_back("run.resolution=" + resolution_);
     }
     return compare_command(compare_);
+  }
+
+  int sweep() {
+    sweep_.program_version = HEAPCAST_VERSION;
+    if (!resolution_.empty()) {
+      sweep_.overrides.push_back("run.resolution=" + resolution_);
+    }
+    return sweep_command(sweep_);
   }
 
   /// What is wrong with the arguments, with the nearest command or option.
@@ -318,6 +372,8 @@ private:
   ListingOptions materials_;
   ListingOptions parameters_;
   ReportOptions report_;
+  SweepOptions sweep_;
+  GatherOptions gather_;
   std::string resolution_;
 };
 

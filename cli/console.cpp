@@ -108,19 +108,29 @@ ProgressLine::~ProgressLine() {
   }
 }
 
+std::string time_left(double left_s) {
+  return left_s < 90               ? fmt::format("{:.0f} s", left_s)
+         : left_s < 90.0 * 60      ? fmt::format("{:.0f} min", left_s / 60)
+         : left_s < 72.0 * 60 * 60 ? fmt::format("{:.0f} h", left_s / 3600)
+                                   : fmt::format("{:.0f} days", left_s / 86400);
+}
+
 void ProgressLine::show(double share) {
+  if (!(share > 0 && share <= 1)) {
+    return;
+  }
+  const double elapsed_s = std::chrono::duration<double>(Clock::now() - start_).count();
+  show(fmt::format("{:3.0f} %, {} left", 100 * share, time_left(elapsed_s * (1 - share) / share)));
+}
+
+void ProgressLine::show(const std::string& text) {
   constexpr std::chrono::milliseconds first_after(500);
   constexpr std::chrono::milliseconds again_after(200);
   const Clock::time_point now = Clock::now();
-  if (!wanted_ || now - start_ < first_after || (shown_ && now - last_ < again_after) ||
-      !(share > 0 && share <= 1)) {
+  if (!wanted_ || now - start_ < first_after || (shown_ && now - last_ < again_after)) {
     return;
   }
-  const double elapsed_s = std::chrono::duration<double>(now - start_).count();
-  const double left_s = elapsed_s * (1 - share) / share;
-  write_stderr(left_s < 90
-                   ? fmt::format("\r{:3.0f} %, {:.0f} s left\033[K", 100 * share, left_s)
-                   : fmt::format("\r{:3.0f} %, {:.0f} min left\033[K", 100 * share, left_s / 60));
+  write_stderr(fmt::format("\r{}\033[K", text));
   shown_ = true;
   last_ = now;
 }

@@ -3,6 +3,7 @@
 #include "engine/errors.hpp"
 
 #include <chrono>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -35,6 +36,9 @@ void note_interrupts();
 /// The signal that was noted, or 0.
 [[nodiscard]] int interrupt();
 
+/// "48 s", "12 min", "30 h".
+[[nodiscard]] std::string time_left(double left_s);
+
 /// A line with the share done and the time left, on a terminal's standard error and nowhere else.
 /// It appears after half a second and goes away with the object.
 class ProgressLine {
@@ -47,6 +51,7 @@ public:
   ProgressLine& operator=(ProgressLine&&) = delete;
 
   void show(double share); ///< 0..1
+  void show(const std::string& text);
 
 private:
   using Clock = std::chrono::steady_clock;

@@ -788,7 +788,8 @@ PileFile read_pile_file(const std::string& path, const std::vector<std::string>&
                         std::optional<std::uint64_t> seed, const std::string& variant) {
   const std::string text = read_file(path);
   const std::string folder = std::filesystem::path(path).parent_path().string();
-  return parse_pile_file(text, {path, folder.empty() ? "." : folder, overrides, seed, variant, nullptr});
+  return parse_pile_file(text,
+                         {path, folder.empty() ? "." : folder, overrides, seed, variant, nullptr});
 }
 
 } // namespace heapcast::cli

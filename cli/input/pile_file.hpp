@@ -30,11 +30,11 @@ struct PileFile {
 
 /// Where a pile file comes from and what is changed in it.
 struct PileFileOptions {
-  std::string name = "pile.toml";     ///< for messages
-  std::string folder = ".";           ///< the weather file's path is relative to it
-  std::vector<std::string> overrides; ///< `--set` options, see `apply_override`
-  std::optional<std::uint64_t> seed;  ///< in place of `site.normals.seed`
-  std::string variant;                ///< name of the `[[variant]]` to read; empty: as written
+  std::string name = "pile.toml";      ///< for messages
+  std::string folder = ".";            ///< the weather file's path is relative to it
+  std::vector<std::string> overrides;  ///< `--set` options, see `apply_override`
+  std::optional<std::uint64_t> seed;   ///< in place of `site.normals.seed`
+  std::string variant;                 ///< name of the `[[variant]]` to read; empty: as written
   SiteWeatherCache* weather = nullptr; ///< for reading the same file again and again
 };
 

@@ -106,8 +106,8 @@ template <class Read> void for_each_element(const toml::node& node, Read&& read)
 } // namespace
 
 Section::Section(const toml::table* table, std::string name, ReadingContext& context)
-    : table_(table), name_(std::move(name)), context_(&context), rows_(keys_of(context.keys, name_)),
-      read_(rows_.size(), false) {}
+    : table_(table), name_(std::move(name)), context_(&context),
+      rows_(keys_of(context.keys, name_)), read_(rows_.size(), false) {}
 
 bool Section::has(std::string_view key) const {
   return table_ != nullptr && table_->get(key) != nullptr;

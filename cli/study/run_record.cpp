@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstring>
+#include <regex>
 #include <utility>
 
 #include <nlohmann/json.hpp>
@@ -75,14 +76,21 @@ std::vector<float> daily(const models::Series& series, const std::vector<double>
   return values;
 }
 
+/// "still at 21 %, above 15 %" as "still at #, above #": so that a study has few reasons, however
+/// many runs. A number that is part of a word, as in O2, stays.
+std::string without_numbers(const std::string& reason) {
+  static const std::regex number(R"((^|[ (])[-+]?[0-9][-+.:0-9eE]*)");
+  return std::regex_replace(reason, number, "$1#");
+}
+
 std::vector<float> single(const std::vector<double>& values) {
   return {values.begin(), values.end()};
 }
 
 } // namespace
 
-RunRecord record_of(std::size_t run, const std::string& start,
-                    const models::ForecastResult& result, const KeptOutputs& kept) {
+RunRecord record_of(std::size_t run, const std::string& start, const models::ForecastResult& result,
+                    const KeptOutputs& kept) {
   RunRecord record;
   record.run = run;
   record.start = start;
@@ -91,7 +99,7 @@ RunRecord record_of(std::size_t run, const std::string& start,
   for (const models::Scalar& scalar : result.scalars) {
     labels->scalars.push_back({scalar.name, scalar.unit, scalar.long_name});
     record.scalars.push_back(scalar.value);
-    record.reasons.push_back(std::isnan(scalar.value) ? scalar.reason : "");
+    record.reasons.push_back(std::isnan(scalar.value) ? without_numbers(scalar.reason) : "");
   }
   for (const std::string& name : kept.daily) {
     if (const models::Series* series = result.find_series(name)) {

@@ -31,7 +31,7 @@ struct RunRecord {
   std::string start, decided_by;
   std::shared_ptr<const RunLabels> labels;
   std::vector<double> scalars;
-  std::vector<std::string> reasons; ///< of each scalar, why it is NaN; else empty
+  std::vector<std::string> reasons;       ///< of each scalar, why it is NaN; else empty
   std::vector<std::vector<float>> series; ///< a value a day from day 0 on
   std::vector<double> field_day;
   std::vector<std::vector<float>> fields; ///< [field_day][cell]

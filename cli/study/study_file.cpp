@@ -86,7 +86,8 @@ std::optional<Measured> measured(const toml::node& node) {
 }
 
 bool is_index(const std::string& part) {
-  return !part.empty() && std::ranges::all_of(part, [](unsigned char c) { return std::isdigit(c); });
+  return !part.empty() &&
+         std::ranges::all_of(part, [](unsigned char c) { return std::isdigit(c); });
 }
 
 std::vector<std::string> split(const std::string& key) {
@@ -223,15 +224,16 @@ private:
     const std::vector<std::pair<std::string_view, DesignKind>> kinds = {
         {"grid", grid},   {"one_at_a_time", one_at_a_time}, {"latin_hypercube", latin_hypercube},
         {"sobol", sobol}, {"saltelli", saltelli},           {"morris", morris}};
-    const auto kind = std::ranges::find(kinds, study_.kind_name, &decltype(kinds)::value_type::first);
+    const auto kind =
+        std::ranges::find(kinds, study_.kind_name, &decltype(kinds)::value_type::first);
     kind_known_ = kind != kinds.end();
     if (kind_known_) {
       study_.kind = kind->second;
     }
-    const std::string_view counted =
-        study_.kind == latin_hypercube || study_.kind == sobol ? "points"
-        : study_.kind == saltelli                              ? "blocks"
-        : study_.kind == morris                                ? "trajectories"
+    const std::string_view counted = study_.kind == latin_hypercube || study_.kind == sobol
+                                         ? "points"
+                                     : study_.kind == saltelli ? "blocks"
+                                     : study_.kind == morris   ? "trajectories"
                                                                : "";
     for (const std::string_view key : {"points", "blocks", "trajectories"}) {
       const int number = design.whole(key);
@@ -246,8 +248,9 @@ private:
         }
       } else if (design.has(key)) {
         design.fault(key, fmt::format("a {} design has no {}", study_.kind_name, key),
-                     counted.empty() ? "leave it out: the factors' values say how many runs there are"
-                                     : fmt::format("write {}", counted));
+                     counted.empty()
+                         ? "leave it out: the factors' values say how many runs there are"
+                         : fmt::format("write {}", counted));
       }
     }
     study_.morris_levels = static_cast<std::size_t>(design.whole("levels"));
@@ -312,8 +315,9 @@ private:
                      (factor.prior ? 1 : 0);
     if (ways != 1) {
       section.fault("key",
-                    ways == 0 ? fmt::format("the factor {} has no values", key)
-                              : fmt::format("the factor {} says in several ways what it may be", key),
+                    ways == 0
+                        ? fmt::format("the factor {} has no values", key)
+                        : fmt::format("the factor {} says in several ways what it may be", key),
                     "give either values = [...], or from and to, or prior = true");
       return;
     }
@@ -338,9 +342,10 @@ private:
     }
     Factor& kept = study_.factors.back();
     if (needs_levels() && kept.levels.empty()) {
-      section.fault(factor.prior ? "prior" : "from",
-                    fmt::format("a {} design needs steps in the range of {}", study_.kind_name, key),
-                    "add steps = 5, or give values = [...]");
+      section.fault(
+          factor.prior ? "prior" : "from",
+          fmt::format("a {} design needs steps in the range of {}", study_.kind_name, key),
+          "add steps = 5, or give values = [...]");
     }
     read_base(section, base, kept);
     if (pile_read_) {
@@ -360,7 +365,8 @@ private:
       const std::string meant = nearest_key(parts);
       section.fault("key",
                     fmt::format("the pile file has no key \"{}\", and there is no such parameter{}",
-                                key, meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
+                                key,
+                                meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
                     "write a key as for --set, for example \"turning.every\" or "
                     "\"material.0.amount\", or a name that `heapcast parameters` lists");
       return nullptr;
@@ -414,8 +420,8 @@ private:
       }
       const auto* text = node.as_string();
       const std::string written = toml_of(node);
-      factor.levels.push_back({written, number ? number->number : no_number,
-                               text != nullptr ? text->get() : written});
+      factor.levels.push_back(
+          {written, number ? number->number : no_number, text != nullptr ? text->get() : written});
       if (!seen.insert(written).second) {
         section.fault_at(node, fmt::format("{} is twice among the values", written),
                          "leave one out");
@@ -471,8 +477,8 @@ private:
     }
     if (low->unit != high->unit || low->quoted != high->quoted) {
       section.fault("to",
-                    fmt::format("the range of {} is from {} to {}", factor.key,
-                                toml_of(range.from), toml_of(range.to)),
+                    fmt::format("the range of {} is from {} to {}", factor.key, toml_of(range.from),
+                                toml_of(range.to)),
                     "write both ends in the same unit");
       return;
     }
@@ -513,8 +519,8 @@ private:
       if (factor.prior) {
         number = factor.quantile(engine::middle_of_level(i, count));
       } else if (factor.logarithmic) {
-        number = i + 1 == count ? factor.high
-                                : factor.low * std::pow(factor.high / factor.low, share);
+        number =
+            i + 1 == count ? factor.high : factor.low * std::pow(factor.high / factor.low, share);
       } else {
         number = std::lerp(factor.low, factor.high, share);
       }
@@ -564,11 +570,13 @@ private:
         (void)study_.pile_with({fmt::format("{}={}", factor.key, value.toml)});
       } catch (const InputError& error) {
         for (const Fault& fault : error.faults()) {
-          section.fault_at(place, fmt::format("with {} = {}: {}", factor.key, value.toml, fault.what),
+          section.fault_at(place,
+                           fmt::format("with {} = {}: {}", factor.key, value.toml, fault.what),
                            fault.remedy);
         }
       } catch (const FileError& error) {
-        section.fault_at(place, fmt::format("with {} = {}: {}", factor.key, value.toml, error.what()),
+        section.fault_at(place,
+                         fmt::format("with {} = {}: {}", factor.key, value.toml, error.what()),
                          "name a file that can be read");
       }
     };
@@ -615,10 +623,10 @@ private:
     const models::ForecastResult day = models::run_forecast(pile);
     std::vector<std::string> series;
     std::vector<std::string> fields;
-    std::set<std::string> taken = {"run",        "day",         "field_day",   "cell",
-                                   "reason",     "run_failure", "run_start",   "point",
-                                   "weather_year", "ready_decided_by", "cell_x", "cell_z",
-                                   "cell_depth", "cell_volume"};
+    std::set<std::string> taken = {
+        "run",         "day",       "field_day",  "cell",         "reason",
+        "run_failure", "run_start", "point",      "weather_year", "ready_decided_by",
+        "cell_x",      "cell_z",    "cell_depth", "cell_volume"};
     for (const models::Series& one : day.series) {
       series.push_back(one.name);
     }
@@ -632,20 +640,23 @@ private:
     check_names(output, "daily", study_.daily, series, taken);
     check_names(output, "fields", study_.fields, fields, taken);
     if (!study_.daily.empty() && std::fmod(24.0, study_.pile.pile->output_hours) != 0) {
-      output.fault("daily",
-                   fmt::format("the pile's curves have a point every {:g} h, which does not fall on "
-                               "every day",
-                               study_.pile.pile->output_hours),
-                   "write run.output = \"1 h\" in the pile file");
+      output.fault(
+          "daily",
+          fmt::format("the pile's curves have a point every {:g} h, which does not fall on "
+                      "every day",
+                      study_.pile.pile->output_hours),
+          "write run.output = \"1 h\" in the pile file");
     }
     for (const Factor& factor : study_.factors) {
       if (taken.contains(factor.name)) {
-        top_.fault("factor", fmt::format("the factor's name \"{}\" is taken in the results", factor.name),
+        top_.fault("factor",
+                   fmt::format("the factor's name \"{}\" is taken in the results", factor.name),
                    "add name = \"...\" to the factor");
       }
       if ((factor.key == "run.pictures" && !study_.fields.empty()) ||
           (factor.key == "run.output" && !study_.daily.empty())) {
-        top_.fault("factor", fmt::format("{} cannot differ between runs whose curves are kept", factor.key),
+        top_.fault("factor",
+                   fmt::format("{} cannot differ between runs whose curves are kept", factor.key),
                    "leave out the factor or the output");
       }
     }
@@ -662,8 +673,10 @@ private:
                                  meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
                      fmt::format("write some of {}", joined(there)));
       } else if (!taken.insert(name).second) {
-        output.fault(key, fmt::format("{} names \"{}\" twice, or it is the name of a number of the "
-                                      "run", key, name),
+        output.fault(key,
+                     fmt::format("{} names \"{}\" twice, or it is the name of a number of the "
+                                 "run",
+                                 key, name),
                      "leave it out");
       }
     }

@@ -61,7 +61,7 @@ struct Study {
   PileFile pile;                      ///< as written, with `overrides`
   std::string kind_name;
   DesignKind kind = DesignKind::grid;
-  std::size_t points = 0;       ///< points, blocks or trajectories asked for
+  std::size_t points = 0; ///< points, blocks or trajectories asked for
   std::size_t morris_levels = 4;
   std::uint64_t seed = 1;
   std::size_t weather_years = 1;
@@ -78,8 +78,8 @@ struct Study {
 [[nodiscard]] bool is_study(std::string_view text);
 
 /// Reads a study file and the pile file it names, and tries every value of every list and both ends
-/// of every range by itself. Throws InputError with every fault, each with its place; FileError when
-/// a file cannot be read.
+/// of every range by itself. Throws InputError with every fault, each with its place; FileError
+/// when a file cannot be read.
 [[nodiscard]] Study read_study_file(const std::string& path,
                                     const std::vector<std::string>& overrides);
 

@@ -44,9 +44,8 @@ engine::Design design_of(const Study& study) {
 
 /// Keys whose texts decide into how many cells a section is cut.
 bool shapes(const Factor& factor) {
-  static const std::set<std::string, std::less<>> keys = {"pile.shape", "pile.round",
-                                                          "pile.profile", "pile.wind_exposed",
-                                                          "run.resolution"};
+  static const std::set<std::string, std::less<>> keys = {
+      "pile.shape", "pile.round", "pile.profile", "pile.wind_exposed", "run.resolution"};
   return keys.contains(factor.key);
 }
 
@@ -54,10 +53,10 @@ bool shapes(const Factor& factor) {
 models::WeatherYear year_after_own(const models::PileDescription& pile, std::size_t place) {
   const std::vector<models::WeatherYear> years = models::weather_years(pile);
   if (place >= years.size()) {
-    throw InputError("design.weather_years",
-                     fmt::format("the weather holds the pile's dates in {} years alone",
-                                 years.size()),
-                     "give more years of weather");
+    throw InputError(
+        "design.weather_years",
+        fmt::format("the weather holds the pile's dates in {} years alone", years.size()),
+        "give more years of weather");
   }
   const auto own = std::ranges::find(years, pile.start, &models::WeatherYear::start);
   const auto first = static_cast<std::size_t>(own == years.end() ? 0 : own - years.begin());
