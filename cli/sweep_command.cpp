@@ -4,19 +4,25 @@
 #include "cli/joined.hpp"
 #include "cli/study/study_identity.hpp"
 #include "cli/study/study_journal.hpp"
+#include "cli/study/study_ranks.hpp"
 #include "cli/study/study_results.hpp"
 #include "cli/study/study_runs.hpp"
 #include "engine/errors.hpp"
+#include "engine/ranks.hpp"
 #include "engine/results_file.hpp"
 
 #include <algorithm>
 #include <atomic>
 #include <charconv>
 #include <chrono>
+#include <exception>
 #include <filesystem>
+#include <functional>
 #include <mutex>
 #include <optional>
 #include <system_error>
+#include <thread>
+#include <utility>
 #include <variant>
 
 #include <fmt/format.h>
@@ -118,20 +124,81 @@ private:
   std::chrono::steady_clock::time_point start_ = std::chrono::steady_clock::now();
 };
 
-/// Makes the runs that the journal lacks.
-void make_missing(const StudyPlan& plan, const SweepOptions& options, std::size_t runs,
-                  StudyJournal& journal) {
-  const std::vector<std::size_t> todo = plan.in_order_of_shape(journal.missing());
+/// The runs that are still to be handed out. May be shared by threads.
+class Handout {
+public:
+  explicit Handout(std::vector<std::size_t> runs) : runs_(std::move(runs)) {}
+
+  [[nodiscard]] std::size_t size() const { return runs_.size(); }
+  std::optional<std::size_t> next() {
+    const std::vector<std::size_t> one = some(1);
+    return one.empty() ? std::nullopt : std::optional(one.front());
+  }
+  /// For one of `ranks`: fewer and fewer towards the end, so that all end together.
+  std::vector<std::size_t> for_rank(int ranks) {
+    constexpr std::size_t most = 16;
+    return some(std::clamp<std::size_t>(left() / (4 * static_cast<std::size_t>(ranks)), 1, most));
+  }
+
+private:
+  std::size_t left() {
+    const std::scoped_lock lock(mutex_);
+    return runs_.size() - next_;
+  }
+  std::vector<std::size_t> some(std::size_t count) {
+    const std::scoped_lock lock(mutex_);
+    const auto from = runs_.begin() + static_cast<std::ptrdiff_t>(next_);
+    next_ += std::min(count, runs_.size() - next_);
+    return {from, runs_.begin() + static_cast<std::ptrdiff_t>(next_)};
+  }
+
+  std::mutex mutex_;
+  std::vector<std::size_t> runs_;
+  std::size_t next_ = 0;
+};
+
+/// Does `work` on a thread of its own while this one answers the other ranks.
+void work_and_serve(const std::function<bool()>& serve, const std::function<bool()>& all_gone,
+                    std::atomic<bool>& broken, const std::function<void()>& work) {
+  std::atomic<bool> working{true};
+  std::exception_ptr failure;
+  std::jthread worker([&] {
+    try {
+      work();
+    } catch (...) {
+      failure = std::current_exception();
+    }
+    working = false;
+  });
+  try {
+    while (working || !all_gone()) {
+      if (!serve()) {
+        std::this_thread::sleep_for(std::chrono::milliseconds(1));
+      }
+      if (failure && !working) {
+        break;
+      }
+    }
+  } catch (...) {
+    broken = true;
+    throw;
+  }
+  worker.join();
+  if (failure) {
+    std::rethrow_exception(failure);
+  }
+}
+
+/// Makes the runs that the journal lacks, with the other ranks if there are any.
+void make_missing(const StudyPlan& plan, const SweepOptions& options, RunServer& server,
+                  std::size_t runs, StudyJournal& journal) {
+  Handout handout(plan.in_order_of_shape(journal.missing()));
   SweepProgress progress(!options.quiet, journal, runs);
-  std::atomic<std::size_t> next{0};
   std::atomic<bool> broken{false};
   RunMaking making;
   making.threads = options.threads;
-  making.runs = todo.size();
-  making.next = [&]() -> std::optional<std::size_t> {
-    const std::size_t place = next++;
-    return place < todo.size() ? std::optional(todo[place]) : std::nullopt;
-  };
+  making.runs = handout.size();
+  making.next = [&] { return handout.next(); };
   making.stop = [&] { return broken || interrupt() != 0; };
   making.advanced = [&](double share) { progress.advance(share); };
   making.done = [&](RunRecord&& record) {
@@ -143,9 +210,22 @@ void make_missing(const StudyPlan& plan, const SweepOptions& options, std::size_
     }
     progress.finished(!record.failure.empty());
   };
-  if (!todo.empty()) {
-    make_runs(plan, making);
+  if (server.ranks() == 1) {
+    if (handout.size() > 0) {
+      make_runs(plan, making);
+    }
+    return;
   }
+  const auto next = [&] {
+    return making.stop() ? std::vector<std::size_t>() : handout.for_rank(server.ranks());
+  };
+  const auto take = [&](std::string_view labels, std::string_view record, bool failed) {
+    journal.add(labels, record);
+    progress.advance(1.0);
+    progress.finished(failed);
+  };
+  work_and_serve([&] { return server.serve(next, take); }, [&] { return server.all_gone(); },
+                 broken, [&] { make_runs(plan, making); });
 }
 
 /// Whether the results file is there and complete. Throws when it is of something else.
@@ -185,9 +265,8 @@ std::string summary(const StudyPlan& plan, const StudyJournal& journal, std::siz
   return text + fmt::format("\nSaved      {}\n", output);
 }
 
-} // namespace
-
-int sweep_command(const SweepOptions& options) {
+/// Rank 0, which is all there is without MPI.
+int sweep(const SweepOptions& options, RunServer& server) {
   const Shard shard = parse_shard(options.shard);
   const Study study = read_study_file(options.study, options.overrides);
   const StudyPlan plan(study);
@@ -215,8 +294,7 @@ int sweep_command(const SweepOptions& options) {
   if (!options.quiet && journal.done() > 0) {
     write_stderr(fmt::format("going on: {} of {} runs are done\n", journal.done(), range.count));
   }
-  note_interrupts();
-  make_missing(plan, options, range.count, journal);
+  make_missing(plan, options, server, range.count, journal);
   if (const int signal = interrupt(); signal != 0) {
     journal.flush();
     write_stderr(fmt::format("stopped; {} of {} runs are kept in {}: the same command goes on\n",
@@ -235,6 +313,36 @@ int sweep_command(const SweepOptions& options) {
     write_stdout(summary(plan, journal, range.count, output));
   }
   return 0;
+}
+
+/// The other ranks. What is wrong with the study rank 0 says.
+int work_for_rank_0(const SweepOptions& options, engine::Ranks& ranks) {
+  try {
+    const Study study = read_study_file(options.study, options.overrides);
+    const StudyPlan plan(study);
+    make_runs_for(ranks, plan, options.threads, [] { return interrupt() != 0; });
+  } catch (const InputError&) {
+    leave(ranks);
+  } catch (const FileError&) {
+    leave(ranks);
+  }
+  return 0;
+}
+
+} // namespace
+
+int sweep_command(const SweepOptions& options) {
+  engine::Ranks ranks;
+  SweepOptions own = options;
+  if (ranks.size() > 1 && own.threads == 0) {
+    own.threads = 1; // there are ranks for the other cores
+  }
+  note_interrupts();
+  if (ranks.rank() != 0) {
+    return work_for_rank_0(own, ranks);
+  }
+  RunServer server(ranks); // lets the others go, whatever happens here
+  return sweep(own, server);
 }
 
 } // namespace heapcast::cli
