@@ -2,6 +2,8 @@
 
 #include "cli/console.hpp"
 #include "cli/input/pile_file.hpp"
+#include "cli/input/read_file.hpp"
+#include "cli/study/study_plan.hpp"
 #include "engine/errors.hpp"
 
 #include <filesystem>
@@ -46,6 +48,43 @@ void check_variant(const std::string& path, const std::vector<std::string>& over
   }
 }
 
+std::string contents(const StudyPlan& plan) {
+  const Study& study = plan.study();
+  std::string text =
+      fmt::format("a {} study of {}: {} factor{}, {} run{}", study.kind_name, study.pile_path,
+                  study.factors.size(), study.factors.size() == 1 ? "" : "s", plan.runs(),
+                  plan.runs() == 1 ? "" : "s");
+  if (study.weather_years > 1) {
+    text += fmt::format(" in {} years of weather", study.weather_years);
+  }
+  if (plan.points_left_out() > 0) {
+    text += fmt::format("; {} points left out by constraints", plan.points_left_out());
+  }
+  return text;
+}
+
+/// Reads a study and tries every value of its factors; what it holds.
+std::string check_study(const std::string& path, const CheckOptions& options) {
+  const Study study = read_study_file(path, options.overrides);
+  const StudyPlan plan(study);
+  if (!options.quiet) {
+    write_notes(study.pile.notes);
+  }
+  return contents(plan);
+}
+
+/// The same for a pile file and its variants.
+std::string check_pile(const std::string& path, const CheckOptions& options) {
+  const PileFile file = read_pile_file(path, options.overrides);
+  for (const std::string& name : file.variants) {
+    check_variant(path, options.overrides, name);
+  }
+  if (!options.quiet) {
+    write_notes(file.notes);
+  }
+  return contents(file);
+}
+
 } // namespace
 
 int check_command(const CheckOptions& options) {
@@ -55,13 +94,10 @@ int check_command(const CheckOptions& options) {
     std::string in_order;
     try {
       check_extension(path);
-      const PileFile file = read_pile_file(path, options.overrides);
-      for (const std::string& name : file.variants) {
-        check_variant(path, options.overrides, name);
-      }
+      const std::string held =
+          is_study(read_file(path)) ? check_study(path, options) : check_pile(path, options);
       if (!options.quiet) {
-        write_notes(file.notes);
-        in_order = fmt::format("{}: in order: {}\n", path, contents(file));
+        in_order = fmt::format("{}: in order: {}\n", path, held);
       }
     } catch (const InputError& error) {
       faulty = true;

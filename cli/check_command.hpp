@@ -11,9 +11,9 @@ struct CheckOptions {
   bool quiet = false;                 ///< faults only
 };
 
-/// `heapcast check`: reads pile files, with the weather they name, and says of each what is wrong,
-/// or what it holds. Returns 0 when all are in order, 2 when one has faults, else 4 when one cannot
-/// be read.
+/// `heapcast check`: reads pile files and studies, with the files they name, and says of each what
+/// is wrong, or what it holds. Returns 0 when all are in order, 2 when one has faults, else 4 when
+/// one cannot be read.
 [[nodiscard]] int check_command(const CheckOptions& options);
 
 } // namespace heapcast::cli

@@ -212,9 +212,11 @@ private:
   }
 
   void add_check() {
-    CLI::App* command =
-        app_.add_subcommand("check", "say what is wrong with pile files, without computing them");
-    command->add_option("files", check_.files, "the pile files")->required()->type_name("FILE");
+    CLI::App* command = app_.add_subcommand(
+        "check", "say what is wrong with pile files and studies, without computing them");
+    command->add_option("files", check_.files, "pile files and studies")
+        ->required()
+        ->type_name("FILE");
     add_set(command, check_.overrides);
     command->add_flag("--quiet", check_.quiet, "say nothing of files in order");
     command->footer("Example: heapcast check pile.toml");

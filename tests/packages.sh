@@ -13,6 +13,7 @@ build_packages=(
 test_packages=(
   libbenchmark-dev libgmock-dev libgtest-dev libsundials-dev
   hdf5-tools netcdf-bin
+  libopenmpi-dev openmpi-bin
   python3-h5netcdf python3-matplotlib python3-netcdf4 python3-numpy python3-scipy python3-xarray
   chromium
   clang-format clang-tidy git

@@ -623,10 +623,11 @@ private:
     const models::ForecastResult day = models::run_forecast(pile);
     std::vector<std::string> series;
     std::vector<std::string> fields;
-    std::set<std::string> taken = {
-        "run",         "day",       "field_day",  "cell",         "reason",
-        "run_failure", "run_start", "point",      "weather_year", "ready_decided_by",
-        "cell_x",      "cell_z",    "cell_depth", "cell_volume"};
+    std::set<std::string> taken = {"run",    "day",          "field_day",        "cell",
+                                   "reason", "run_failure",  "run_start",        "reason_number",
+                                   "number", "factor",       "number_name",      "factor_name",
+                                   "point",  "weather_year", "ready_decided_by", "cell_x",
+                                   "cell_z", "cell_depth",   "cell_volume"};
     for (const models::Series& one : day.series) {
       series.push_back(one.name);
     }

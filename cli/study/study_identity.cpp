@@ -106,6 +106,9 @@ engine::Attributes study_attributes(const Study& study, const StudyIdentity& ide
       {"schema_version", results_schema_version},
       {"design_kind", study.kind_name},
       {"design_seed", static_cast<std::int64_t>(study.seed)},
+      {"design_points", static_cast<std::int64_t>(study.points)},
+      {"design_levels", static_cast<std::int64_t>(study.morris_levels)},
+      {"weather_years", static_cast<std::int64_t>(study.weather_years)},
       {"study_runs", static_cast<std::int64_t>(runs)},
       {"start", pile.start},
       {"weather_source", pile.weather ? pile.weather->source : ""}};

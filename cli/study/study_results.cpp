@@ -2,7 +2,7 @@
 
 #include "cli/joined.hpp"
 #include "cli/output/cf_unit.hpp"
-#include "cli/output/forecast_dataset.hpp"
+#include "cli/study/study_sensitivity.hpp"
 #include "engine/errors.hpp"
 
 #include <algorithm>
@@ -62,8 +62,11 @@ struct Survey {
   std::size_t failed = 0;
   std::string first_failure;
   bool decided = false;
+  /// By scalar and run, where sensitivity indices are wanted of them.
+  std::vector<std::vector<double>> columns;
+  std::size_t runs_for_columns = 0; ///< 0: they are not wanted
 
-  void add(const RunRecord& record) {
+  void add(const RunRecord& record, std::size_t row) {
     if (!record.failure.empty()) {
       ++failed;
       reasons.emplace(run_failed);
@@ -77,7 +80,12 @@ struct Survey {
       scalars.add(label);
     }
     lacks.resize(scalars.labels.size(), false);
+    columns.resize(runs_for_columns == 0 ? 0 : scalars.labels.size(),
+                   std::vector<double>(runs_for_columns, missing));
     for (std::size_t i = 0; i < record.scalars.size(); ++i) {
+      if (runs_for_columns > 0) {
+        columns[scalars.places.at(record.labels->scalars[i].name)][row] = record.scalars[i];
+      }
       if (!record.reasons[i].empty()) {
         lacks[scalars.places.at(record.labels->scalars[i].name)] = true;
         reasons.insert(record.reasons[i]);
@@ -233,6 +241,15 @@ private:
            named("why a run does not have a number; # stands for what differs from run to "
                  "run"),
            {}});
+    }
+    if (!survey_.columns.empty()) {
+      StudyOutputs outputs{{}, survey_.scalars.labels, survey_.columns};
+      for (const DesignColumn& column : runs_.design) {
+        if (!column.whole) {
+          outputs.factors.push_back(column.name);
+        }
+      }
+      add_sensitivity(frame, outputs);
     }
     return frame;
   }
@@ -425,8 +442,9 @@ StudyRuns planned_runs(const StudyPlan& plan, std::size_t first, std::size_t cou
 
 void write_study_results(const std::string& path, const StudyRuns& runs) {
   Survey survey;
+  survey.runs_for_columns = has_sensitivity(runs.attributes) ? runs.count : 0;
   for (std::size_t i = 0; i < runs.count; ++i) {
-    survey.add(runs.record(runs.first + i));
+    survey.add(runs.record(runs.first + i), i);
   }
   Writer(path, runs, survey).write();
 }
@@ -524,6 +542,8 @@ void sort_variables(StoredStudy& study, const std::set<std::string>& design) {
     const auto cell = std::ranges::find(cell_names, variable.name);
     if (variable.name == "reason") {
       study.reason = &variable;
+    } else if (variable.dimensions.empty() || variable.dimensions.front() != "run") {
+      continue; // computed again
     } else if (variable.name == "run_start") {
       study.start = &variable;
     } else if (variable.name == "run_failure") {

@@ -2,6 +2,7 @@
 // leaves.
 
 #include "engine/results_file.hpp"
+#include "tests/cli/program.hpp"
 #include "tests/cli/sample_text.hpp"
 
 #include <gmock/gmock.h>
@@ -35,74 +36,11 @@ using testing::IsEmpty;
 const std::string example = HEAPCAST_EXAMPLES_DIR "/01_market_garden_windrow/pile.toml";
 
 std::string text_of(const fs::path& path) {
-  std::ifstream stream(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(stream), {}};
+  return heapcast::tests::bytes_of_file(path);
 }
 
-/// A started program; its streams go to files of the folder.
-struct Process {
-  pid_t id = -1;
-  int status = 0;
-
-  void wait() { ::waitpid(id, &status, 0); }
-  [[nodiscard]] int exit_code() const { return WIFEXITED(status) ? WEXITSTATUS(status) : -1; }
-};
-
-class Commands : public testing::Test {
-protected:
-  Commands() {
-    std::string name = (fs::temp_directory_path() / "commands_XXXXXX").string();
-    if (mkdtemp(name.data()) == nullptr) {
-      throw std::runtime_error("no temporary folder");
-    }
-    folder_ = name;
-    fs::create_directory(folder_ / "results");
-  }
-  ~Commands() override { fs::remove_all(folder_); }
-
-  /// Starts the program; `file_limit` bytes is the largest file it may write, 0 for no limit.
-  [[nodiscard]] Process start(std::vector<std::string> words, rlim_t file_limit = 0) const {
-    words.insert(words.begin(), HEAPCAST_BINARY);
-    std::vector<char*> argv;
-    argv.reserve(words.size() + 1);
-    for (std::string& word : words) {
-      argv.push_back(word.data());
-    }
-    argv.push_back(nullptr);
-    const std::string out = folder_ / "out";
-    const std::string err = folder_ / "err";
-    Process process;
-    process.id = ::fork();
-    if (process.id == 0) {
-      const int out_fd = ::open(out.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0600);
-      const int err_fd = ::open(err.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0600);
-      ::dup2(out_fd, STDOUT_FILENO);
-      ::dup2(err_fd, STDERR_FILENO);
-      if (file_limit > 0) {
-        const rlimit limit{file_limit, file_limit};
-        ::setrlimit(RLIMIT_FSIZE, &limit);
-      }
-      ::execv(argv[0], argv.data());
-      ::_exit(127);
-    }
-    return process;
-  }
-
-  [[nodiscard]] int run(const std::vector<std::string>& words, rlim_t file_limit = 0) const {
-    Process process = start(words, file_limit);
-    process.wait();
-    return process.exit_code();
-  }
-
-  [[nodiscard]] std::string out() const { return text_of(folder_ / "out"); }
-  [[nodiscard]] std::string err() const { return text_of(folder_ / "err"); }
-  [[nodiscard]] std::string result(const std::string& name) const {
-    return folder_ / "results" / name;
-  }
-  [[nodiscard]] bool nothing_left() const { return fs::is_empty(folder_ / "results"); }
-
-  fs::path folder_;
-};
+using Commands = heapcast::tests::Program;
+using heapcast::tests::Process;
 
 TEST_F(Commands, ForecastPrintsOneScreenAndNoProgressIntoAFile) {
   ASSERT_EQ(run({"forecast", example, "--resolution", "coarse"}), 0) << err();
@@ -188,7 +126,7 @@ TEST_F(Commands, AKilledRunLeavesTheOldFileOrTheNewOne) {
 
 TEST_F(Commands, EveryCommandHasHelpWithAnExample) {
   for (const char* command :
-       {"forecast", "compare", "check", "materials", "parameters", "report"}) {
+       {"forecast", "compare", "check", "materials", "parameters", "report", "sweep", "gather"}) {
     EXPECT_EQ(run({command, "--help"}), 0);
     EXPECT_THAT(out(), HasSubstr(std::string("heapcast ") + command)) << command;
   }
@@ -198,6 +136,8 @@ TEST_F(Commands, CheckPassesEveryExampleWithoutRunningIt) {
   for (const auto& entry : fs::directory_iterator(HEAPCAST_EXAMPLES_DIR)) {
     if (entry.is_directory()) {
       EXPECT_EQ(run({"check", (entry.path() / "pile.toml").string()}), 0) << out() << err();
+      const fs::path study = entry.path() / "study.toml";
+      EXPECT_TRUE(!fs::exists(study) || run({"check", study.string()}) == 0) << out() << err();
     }
   }
 }

@@ -585,5 +585,122 @@ TEST_F(ResultsFile, DataThatContradictsItselfIsRefused) {
   EXPECT_TRUE(fs::is_empty(folder_));
 }
 
+/// Three variables over seven rows, to be written by rows of 4 and 3.
+Dataset frame_of_seven() {
+  Dataset frame;
+  frame.attributes = {{"title", std::string("streamed")}};
+  frame.dimensions = {{"row", 7, {0, 1, 2, 3, 4, 5, 6}, {}}, {"column", 2, {}, {}}};
+  frame.variables = {{"words", {"column"}, {}, {"left", "right"}, {}, {}}};
+  return frame;
+}
+
+std::vector<StreamedVariable> streamed_variables() {
+  return {{"number", {"row"}, {{"units", std::string("m")}}, Storage::real},
+          {"pair", {"row", "column"}, {}, Storage::single},
+          {"count", {"row"}, {}, Storage::whole},
+          {"text", {"row"}, {}, Storage::text}};
+}
+
+void stream_seven(const std::string& path) {
+  ResultsStream stream(path, frame_of_seven(), streamed_variables(), 4);
+  const std::vector<double> first = {0.1, nan, 2.5, 3};
+  const std::vector<double> rest = {4, 5, 6};
+  const std::vector<double> pairs = {1, 2, 3, 4, 5, 6, 7, nan};
+  const std::vector<double> more_pairs = {9, 10, 11, 12, 13, 14};
+  const std::vector<double> counts = {-1, 0, 1, 2};
+  const std::vector<double> more_counts = {3, 4, 5};
+  const std::vector<std::string> texts = {"a", "", "c", "\u00e4"};
+  const std::vector<std::string> more_texts = {"e", "f", ""};
+  stream.write(0, 0, first);
+  stream.write(1, 0, pairs);
+  stream.write(2, 0, counts);
+  stream.write(3, 0, texts);
+  stream.write(0, 4, rest);
+  stream.write(1, 4, more_pairs);
+  stream.write(2, 4, more_counts);
+  stream.write(3, 4, more_texts);
+  stream.finish();
+}
+
+TEST_F(ResultsFile, WhatIsStreamedReadsBackTheSame) {
+  stream_seven(file("a.h5"));
+  const Dataset data = read_results_file(file("a.h5"));
+  ASSERT_NE(data.variable("number"), nullptr);
+  EXPECT_EQ(data.variable("number")->values[0], 0.1);
+  EXPECT_TRUE(std::isnan(data.variable("number")->values[1]));
+  EXPECT_EQ(data.variable("number")->values[6], 6.0);
+  EXPECT_EQ(data.variable("pair")->dimensions, (std::vector<std::string>{"row", "column"}));
+  EXPECT_EQ(data.variable("pair")->values[13], 14.0);
+  EXPECT_TRUE(std::isnan(data.variable("pair")->values[7]));
+  EXPECT_EQ(data.variable("count")->values, (std::vector<double>{-1, 0, 1, 2, 3, 4, 5}));
+  EXPECT_EQ(data.variable("text")->texts[3], "\u00e4");
+  EXPECT_EQ(data.variable("text")->texts[4], "e");
+  EXPECT_EQ(data.variable("words")->texts[1], "right");
+  EXPECT_EQ(std::get<std::string>(read_results_attributes(file("a.h5")).front().second),
+            "streamed");
+}
+
+TEST_F(ResultsFile, TheSameStreamGivesTheSameBytes) {
+  stream_seven(file("a.h5"));
+  stream_seven(file("b.h5"));
+  EXPECT_EQ(bytes_of(file("a.h5")), bytes_of(file("b.h5")));
+}
+
+TEST_F(ResultsFile, AnUnfinishedStreamLeavesTheOldFileAndNoOther) {
+  stream_seven(file("a.h5"));
+  const std::string before = bytes_of(file("a.h5"));
+  {
+    ResultsStream stream(file("a.h5"), frame_of_seven(), streamed_variables(), 4);
+    stream.write(0, 0, std::vector<double>{1, 2, 3, 4});
+  }
+  EXPECT_EQ(bytes_of(file("a.h5")), before);
+  EXPECT_EQ(std::distance(fs::directory_iterator(folder_), fs::directory_iterator()), 1);
+}
+
+TEST_F(ResultsFile, StreamedRowsOfAnotherLengthAreRefused) {
+  ResultsStream stream(file("a.h5"), frame_of_seven(), streamed_variables(), 4);
+  EXPECT_THROW(stream.write(1, 0, std::vector<double>{1, 2, 3}), std::invalid_argument);
+  EXPECT_THROW(ResultsStream(file("b.h5"), frame_of_seven(), {{"x", {"nowhere"}, {}}}, 4),
+               std::invalid_argument);
+  EXPECT_THROW(ResultsStream(file("b.h5"), frame_of_seven(), {{"words", {"row"}, {}}}, 4),
+               std::invalid_argument);
+}
+
+TEST_F(ResultsFile, AFullDiskUnderAStreamIsToldAndLeavesTheOldFile) {
+  stream_seven(file("a.h5"));
+  const std::string before = bytes_of(file("a.h5"));
+  const std::string message = message_of_limited_child(
+      [] {
+        std::signal(SIGXFSZ, SIG_IGN);
+        const rlimit limit{100'000, 100'000};
+        setrlimit(RLIMIT_FSIZE, &limit);
+      },
+      [&] {
+        constexpr std::size_t rows = 100'000;
+        Dataset frame;
+        frame.dimensions = {{"row", rows, {}, {}}};
+        ResultsStream stream(file("a.h5"), frame, {{"number", {"row"}, {}}}, 4096);
+        std::vector<double> values(rows);
+        for (std::size_t i = 0; i < rows; ++i) {
+          values[i] = std::sin(static_cast<double>(i)); // does not compress
+        }
+        stream.write(0, 0, values);
+        stream.finish();
+      });
+  EXPECT_THAT(message, AllOf(HasSubstr("a.h5"), HasSubstr("File too large"), HasSubstr("ulimit")));
+  EXPECT_EQ(bytes_of(file("a.h5")), before);
+  fs::remove(file("message"));
+  EXPECT_EQ(std::distance(fs::directory_iterator(folder_), fs::directory_iterator()), 1);
+}
+
+TEST_F(ResultsFile, DamageIsFoundWhenAttributesAloneAreRead) {
+  stream_seven(file("a.h5"));
+  std::string bytes = bytes_of(file("a.h5"));
+  bytes[bytes.size() / 2] = static_cast<char>(~bytes[bytes.size() / 2]);
+  std::ofstream(file("a.h5"), std::ios::binary) << bytes;
+  EXPECT_THROW((void)read_results_attributes(file("a.h5")), FileError);
+  EXPECT_THROW((void)read_results_attributes(file("none.h5")), FileError);
+}
+
 } // namespace
 } // namespace heapcast::engine

@@ -1,0 +1,50 @@
+// A study that is killed again and again.
+
+#include "tests/cli/sample_study.hpp"
+
+#include <gtest/gtest.h>
+
+#include <chrono>
+#include <csignal>
+#include <random>
+#include <thread>
+
+namespace heapcast::tests {
+namespace {
+
+using SweepCrash = StudyProgram;
+
+TEST_F(SweepCrash, SixtyKillsAtRandomMomentsChangeNoByte) {
+  const std::string whole = undisturbed();
+  const std::vector<std::string> words = {"sweep", study(), "--quiet", "-o", result("a.h5")};
+  std::mt19937 random(20261126); // NOLINT(cert-msc51-cpp,cert-msc32-c): the same moments again
+  std::uniform_int_distribution<int> moment_ms(5, 450);
+  int kills = 0;
+  int completed = 0;
+  for (int attempt = 0; kills < 60 && attempt < 400; ++attempt) {
+    Process process = start(words);
+    std::this_thread::sleep_for(std::chrono::milliseconds(moment_ms(random)));
+    ::kill(process.id, SIGKILL);
+    process.wait();
+    if (WIFSIGNALED(process.status)) {
+      ++kills;
+    } else {
+      ASSERT_EQ(process.exit_code(), 0) << err();
+    }
+    if (fs::exists(result("a.h5"))) {
+      // Renamed into place whole, whether or not the kill came before the journal's end.
+      ASSERT_TRUE(bytes_of_file(result("a.h5")) == whole) << "after " << kills << " kills";
+      ASSERT_EQ(run(words), 0) << err();
+      ++completed;
+      fs::remove_all(folder_ / "results");
+      fs::create_directory(folder_ / "results");
+    }
+  }
+  EXPECT_GE(kills, 60);
+  ASSERT_EQ(run(words), 0) << err();
+  EXPECT_TRUE(bytes_of_file(result("a.h5")) == whole);
+  EXPECT_GE(completed, 1) << "no study came to its end between the kills";
+}
+
+} // namespace
+} // namespace heapcast::tests

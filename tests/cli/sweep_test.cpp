@@ -1,0 +1,259 @@
+// Studies as people run them.
+
+#include "engine/results_file.hpp"
+#include "tests/cli/sample_study.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <chrono>
+#include <cmath>
+#include <csignal>
+#include <thread>
+
+namespace heapcast::tests {
+namespace {
+
+using engine::Dataset;
+using engine::read_results_file;
+using testing::AllOf;
+using testing::HasSubstr;
+using testing::IsEmpty;
+
+using Sweep = StudyProgram;
+
+TEST_F(Sweep, TheDesignStandsAsCoordinatesBesideTheNumbers) {
+  ASSERT_EQ(run({"sweep", study(), "-o", result("a.h5")}), 0) << err();
+  EXPECT_THAT(err(), IsEmpty()); // no progress into a file
+  EXPECT_THAT(out(), HasSubstr("Saved      " + result("a.h5")));
+  const Dataset data = read_results_file(result("a.h5"));
+  const std::size_t runs = data.dimension("run")->size;
+  // 24 points in two years each, less those with 390 kg or more.
+  EXPECT_GT(runs, 40U);
+  EXPECT_LE(runs, 48U);
+  for (const double kg : data.variable("straw")->values) {
+    EXPECT_TRUE(kg >= 20 && kg < 390) << kg;
+  }
+  EXPECT_THAT(data.variable("turning_every")->texts, testing::Each(testing::StartsWith("")));
+  EXPECT_EQ(data.variable("core_temperature")->dimensions,
+            (std::vector<std::string>{"run", "day"}));
+  EXPECT_EQ(data.variable("core_temperature")->values.size(), runs * 4);
+  EXPECT_EQ(data.variable("temperature")->dimensions,
+            (std::vector<std::string>{"run", "field_day", "cell"}));
+  // The same point in two years of weather.
+  EXPECT_EQ(data.variable("straw")->values[0], data.variable("straw")->values[1]);
+  EXPECT_EQ(data.variable("weather_year")->values[1], 1.0);
+  EXPECT_NE(data.variable("peak_temperature")->values[0],
+            data.variable("peak_temperature")->values[1]);
+}
+
+// A run of a study is the forecast of its pile: the same as with --set, but for what the solver
+// for several runs side by side leaves, 1e-7 mol/mol of oxygen: far less than 0.01 K.
+TEST_F(Sweep, ARunIsTheForecastWithItsValues) {
+  put("study.toml", R"(pile = "pile.toml"
+[design]
+kind = "grid"
+[[factor]]
+key = "turning.every"
+values = ["1 day", "3 days"]
+[[factor]]
+key = "material.1.amount"
+values = ["20 kg", "90 kg"]
+[output]
+daily = ["core_temperature"]
+)");
+  ASSERT_EQ(run({"sweep", study(), "--quiet", "-o", result("a.h5")}), 0) << err();
+  const Dataset data = read_results_file(result("a.h5"));
+  ASSERT_EQ(data.dimension("run")->size, 4U);
+  EXPECT_EQ(data.variable("turning_every")->values, (std::vector<double>{})); // days and day
+  EXPECT_EQ(data.variable("turning_every")->texts[2], "3 days");
+  EXPECT_EQ(data.variable("material_1_amount")->values, (std::vector<double>{20, 90, 20, 90}));
+  ASSERT_EQ(run({"forecast", folder_ / "pile.toml", "--quiet", "-o", result("b.h5"), "--set",
+                 "turning.every=3 days", "--set", "material.1.amount=90 kg"}),
+            0)
+      << err();
+  const Dataset one = read_results_file(result("b.h5"));
+  EXPECT_NEAR(data.variable("peak_temperature")->values[3],
+              one.variable("peak_temperature")->values[0], 0.01);
+  EXPECT_NEAR(data.variable("core_temperature")->values[3 * 4 + 2],
+              one.variable("core_temperature")->values[48], 0.01);
+  EXPECT_EQ(data.variable("turns")->values[3], one.variable("turns")->values[0]);
+}
+
+TEST_F(Sweep, ThreadsChangeNoByte) {
+  const std::string whole = undisturbed();
+  ASSERT_EQ(run({"sweep", study(), "--quiet", "-o", result("a.h5"), "--threads", "1"}), 0);
+  EXPECT_TRUE(bytes_of_file(result("a.h5")) == whole);
+  ASSERT_EQ(run({"sweep", study(), "--quiet", "-o", result("b.h5"), "--threads", "5"}), 0);
+  EXPECT_TRUE(bytes_of_file(result("b.h5")) == whole);
+}
+
+TEST_F(Sweep, ShardsAreJoinedIntoTheSameBytes) {
+  const std::string whole = undisturbed();
+  for (const char* shard : {"1/3", "2/3", "3/3"}) {
+    ASSERT_EQ(run({"sweep", study(), "--quiet", "--shard", shard}), 0) << err();
+  }
+  const std::string stem = folder_ / "study_";
+  ASSERT_EQ(run({"gather", stem + "3_of_3.h5", stem + "1_of_3.h5", stem + "2_of_3.h5", "-o",
+                 result("a.h5")}),
+            0)
+      << err();
+  EXPECT_TRUE(bytes_of_file(result("a.h5")) == whole);
+
+  EXPECT_EQ(run({"gather", stem + "3_of_3.h5", stem + "1_of_3.h5", "-o", result("b.h5")}), 2);
+  EXPECT_THAT(err(), HasSubstr("lack the runs"));
+  EXPECT_EQ(run({"gather", stem + "1_of_3.h5", stem + "1_of_3.h5", "-o", result("b.h5")}), 2);
+  EXPECT_THAT(err(), HasSubstr("another of the files holds too"));
+  ASSERT_EQ(run({"sweep", study(), "--quiet", "--shard", "2/3", "--set", "run.days=2", "-o",
+                 result("c.h5")}),
+            0);
+  EXPECT_EQ(run({"gather", stem + "1_of_3.h5", result("c.h5"), "-o", result("b.h5")}), 2);
+  EXPECT_THAT(err(), AllOf(HasSubstr("not of the same study"), HasSubstr("run.days=2")));
+}
+
+TEST_F(Sweep, ARunThatFailsIsKeptWithItsReason) {
+  // 4 m high is too high for what there is to be a heap of 1 m across, and each is good by itself.
+  put("study.toml", R"(pile = "pile.toml"
+[design]
+kind = "grid"
+[[factor]]
+key = "material.0.amount"
+values = ["800 kg", "900 kg"]
+[[factor]]
+key = "pile.height"
+values = ["0.5 m", "1.2 m"]
+[[factor]]
+key = "pile.diameter"
+values = ["1 m", "3 m"]
+)");
+  ASSERT_EQ(run({"sweep", study(), "-o", result("a.h5")}), 0) << err();
+  const Dataset data = read_results_file(result("a.h5"));
+  const auto& failures = data.variable("run_failure")->texts;
+  ASSERT_EQ(failures.size(), 8U);
+  std::size_t failed = 0;
+  for (std::size_t i = 0; i < failures.size(); ++i) {
+    failed += failures[i].empty() ? 0 : 1;
+    EXPECT_EQ(std::isnan(data.variable("turns")->values[i]), !failures[i].empty());
+  }
+  EXPECT_GT(failed, 0U);
+  EXPECT_EQ(std::get<std::int64_t>(*data.attribute("failed_runs")),
+            static_cast<std::int64_t>(failed));
+  EXPECT_THAT(out(), HasSubstr("failed, see run_failure"));
+}
+
+TEST_F(Sweep, CtrlCKeepsWhatIsDoneAndTheSameCommandGoesOn) {
+  const std::string whole = undisturbed();
+  const std::vector<std::string> words = {"sweep", study(), "-o", result("a.h5"), "--threads", "1"};
+  Process process = start(words);
+  std::this_thread::sleep_for(std::chrono::milliseconds(300));
+  ::kill(process.id, SIGINT);
+  process.wait();
+  ASSERT_EQ(process.exit_code(), 128 + SIGINT) << err() << out();
+  EXPECT_THAT(err(), HasSubstr("the same command goes on"));
+  EXPECT_FALSE(fs::exists(result("a.h5")));
+  ASSERT_EQ(run(words), 0) << err();
+  EXPECT_THAT(err(), HasSubstr("going on: "));
+  EXPECT_TRUE(bytes_of_file(result("a.h5")) == whole);
+  EXPECT_FALSE(fs::exists(result("a.h5.journal")));
+  ASSERT_EQ(run(words), 0) << err();
+  EXPECT_THAT(out(), HasSubstr("is complete already"));
+}
+
+TEST_F(Sweep, AChangedStudyIsRefusedWithTheDifference) {
+  const std::vector<std::string> words = {"sweep", study(), "-o", result("a.h5"), "--threads", "1"};
+  Process process = start(words);
+  std::this_thread::sleep_for(std::chrono::milliseconds(300));
+  ::kill(process.id, SIGKILL);
+  process.wait();
+  ASSERT_TRUE(fs::exists(result("a.h5.journal")));
+  std::string other = small_study;
+  other.replace(other.find("seed = 3"), 8, "seed = 4");
+  put("study.toml", other);
+  EXPECT_EQ(run(words), 2);
+  EXPECT_THAT(err(), AllOf(HasSubstr("was: seed = 3"), HasSubstr("is:  seed = 4")));
+  // A comment changes nothing.
+  put("study.toml", "# another word\n" + small_study);
+  std::string colder = small_pile;
+  colder.replace(colder.find("\"-3 -2"), 6, "\"-4 -2");
+  put("pile.toml", colder);
+  EXPECT_EQ(run(words), 2);
+  EXPECT_THAT(err(), AllOf(HasSubstr("pile_file is:"), HasSubstr("weather_checksum was")));
+  put("pile.toml", small_pile);
+  EXPECT_EQ(run(words), 0) << err();
+  put("study.toml", other);
+  EXPECT_EQ(run(words), 2);
+  EXPECT_THAT(err(), HasSubstr("holds the results of another study"));
+}
+
+TEST_F(Sweep, AFullDiskIsToldAndTheSameCommandGoesOn) {
+  const std::string whole = undisturbed();
+  const std::vector<std::string> words = {"sweep", study(), "--quiet", "-o", result("a.h5")};
+  // The journal grows past these; the last lets it be whole and has no room for the results.
+  for (const rlim_t limit : {9'000, 60'000, 100'000}) {
+    EXPECT_EQ(run(words, limit), 4) << limit;
+    EXPECT_THAT(err(), AllOf(HasSubstr("a.h5"), HasSubstr("File too large"))) << limit;
+    EXPECT_FALSE(fs::exists(result("a.h5")));
+  }
+  ASSERT_EQ(run(words, whole.size() - 1000), 4) << fs::file_size(result("a.h5.journal"));
+  EXPECT_THAT(err(), HasSubstr("a.h5: cannot be written"));
+  EXPECT_EQ(std::distance(fs::directory_iterator(folder_ / "results"), fs::directory_iterator()),
+            1); // the journal
+  ASSERT_EQ(run(words), 0) << err();
+  EXPECT_TRUE(bytes_of_file(result("a.h5")) == whole);
+}
+
+TEST_F(Sweep, TwoAtATimeAreRefused) {
+  const std::vector<std::string> words = {"sweep",        study(), "--quiet",     "-o",
+                                          result("a.h5"), "--set", "run.days=300"};
+  Process first = start(words);
+  std::this_thread::sleep_for(std::chrono::milliseconds(500));
+  EXPECT_EQ(run(words), 4);
+  EXPECT_THAT(err(), HasSubstr("another process is writing it"));
+  ::kill(first.id, SIGKILL);
+  first.wait();
+}
+
+TEST_F(Sweep, ItsOwnInputsAndForeignFilesAreNotWrittenOver) {
+  EXPECT_EQ(run({"sweep", study(), "-o", folder_ / "pile.toml"}), 2);
+  EXPECT_EQ(bytes_of_file(folder_ / "pile.toml"), small_pile);
+  put("results/a.h5", "somebody's");
+  EXPECT_EQ(run({"sweep", study(), "-o", result("a.h5")}), 4);
+  EXPECT_EQ(bytes_of_file(result("a.h5")), "somebody's");
+  put("results/b.h5.journal", "somebody's");
+  EXPECT_EQ(run({"sweep", study(), "-o", result("b.h5")}), 4);
+  EXPECT_EQ(bytes_of_file(result("b.h5.journal")), "somebody's");
+}
+
+TEST_F(Sweep, SensitivityIndicesComeWithTheirDesigns) {
+  const std::string factors = R"([[factor]]
+key = "fast_rate"
+prior = true
+[[factor]]
+key = "labour.fork"
+from = "1 m3/h"
+to = "2 m3/h"
+)";
+  put("study.toml", "pile = \"pile.toml\"\n[design]\nkind = \"saltelli\"\nblocks = 16\n" + factors);
+  ASSERT_EQ(run({"sweep", study(), "--quiet", "-o", result("a.h5")}), 0) << err();
+  const Dataset data = read_results_file(result("a.h5"));
+  EXPECT_EQ(data.dimension("run")->size, 16U * 4U);
+  const auto& numbers = data.variable("number_name")->texts;
+  const auto place = [&](const std::string& name) {
+    return 2 * static_cast<std::size_t>(std::ranges::find(numbers, name) - numbers.begin());
+  };
+  // How fast a fork works has no part in the heat, and all of that in the hours.
+  EXPECT_EQ(data.variable("sobol_total")->values.at(place("peak_temperature") + 1), 0.0);
+  EXPECT_GT(data.variable("sobol_total")->values.at(place("peak_temperature")), 0.5);
+  EXPECT_GT(data.variable("sobol_total")->values.at(place("labour_hours") + 1), 0.9);
+
+  put("study.toml",
+      "pile = \"pile.toml\"\n[design]\nkind = \"morris\"\ntrajectories = 4\n" + factors);
+  ASSERT_EQ(run({"sweep", study(), "--quiet", "-o", result("b.h5")}), 0) << err();
+  const Dataset effects = read_results_file(result("b.h5"));
+  EXPECT_EQ(effects.dimension("run")->size, 4U * 3U);
+  EXPECT_LT(effects.variable("morris_mu")->values.at(place("labour_hours") + 1), 0.0);
+  EXPECT_EQ(effects.variable("morris_mu_star")->values.at(place("peak_temperature") + 1), 0.0);
+}
+
+} // namespace
+} // namespace heapcast::tests
