@@ -110,8 +110,9 @@ void Journal::recover(
     if (record.empty()) {
       break;
     }
-    found(end_, record);
+    const std::uint64_t place = end_;
     end_ += head_bytes + record.size();
+    found(place, record);
   }
   cut(end_);
 }

@@ -85,6 +85,16 @@ std::optional<Measured> measured(const toml::node& node) {
   return read;
 }
 
+/// "day" and "days" are one unit.
+bool same_unit(std::string a, std::string b) {
+  for (std::string* unit : {&a, &b}) {
+    if (unit->size() > 2 && unit->back() == 's') {
+      unit->pop_back();
+    }
+  }
+  return a == b;
+}
+
 bool is_index(const std::string& part) {
   return !part.empty() &&
          std::ranges::all_of(part, [](unsigned char c) { return std::isdigit(c); });
@@ -414,7 +424,7 @@ private:
     std::set<std::string> seen;
     for (const toml::node& node : values) {
       const std::optional<Measured> number = measured(node);
-      factor.numeric = factor.numeric && number && (!unit || *unit == number->unit);
+      factor.numeric = factor.numeric && number && (!unit || same_unit(*unit, number->unit));
       if (number && !unit) {
         unit = number->unit;
       }
@@ -475,7 +485,7 @@ private:
                                            : fmt::format("write for example {}", row.example));
       return;
     }
-    if (low->unit != high->unit || low->quoted != high->quoted) {
+    if (!same_unit(low->unit, high->unit) || low->quoted != high->quoted) {
       section.fault("to",
                     fmt::format("the range of {} is from {} to {}", factor.key, toml_of(range.from),
                                 toml_of(range.to)),
@@ -544,7 +554,7 @@ private:
     const std::string written = toml_of(*base);
     const auto found = std::ranges::find_if(factor.levels, [&](const FactorValue& level) {
       return level.toml == written ||
-             (factor.numeric && number && number->unit == factor.unit &&
+             (factor.numeric && number && same_unit(number->unit, factor.unit) &&
               std::abs(level.number - number->number) <= 1e-9 * std::abs(level.number));
     });
     if (found == factor.levels.end()) {

@@ -26,7 +26,7 @@ days = 3
 resolution = "coarse"
 )";
 
-inline const std::string small_study = R"(title = "A small study (invented)"
+inline const std::string small_study = R"toml(title = "A small study (invented)"
 pile = "pile.toml"
 [design]
 kind = "latin_hypercube"
@@ -49,7 +49,7 @@ prior = true
 [output]
 daily = ["core_temperature"]
 fields = ["temperature"]
-)";
+)toml";
 
 /// A folder with a pile and a study in it.
 class StudyProgram : public Program {

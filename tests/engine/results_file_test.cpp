@@ -382,15 +382,22 @@ TEST_F(ResultsFile, LeavesNothingButTheFile) {
   EXPECT_EQ(std::distance(fs::directory_iterator(folder_), fs::directory_iterator()), 1);
 }
 
+/// The kernel refuses to write on past 100 kB, as it does on a full disk.
+void allow_100_kB() {
+  std::signal(SIGXFSZ, SIG_IGN);
+  const rlimit limit{100'000, 100'000};
+  setrlimit(RLIMIT_FSIZE, &limit);
+}
+
 /// Writes over a file that is there, in a process of its own, after `restrict`; the error message
 /// goes to a file elsewhere, since the process may not be able to write beside the results.
-std::string error_under(const std::function<void()>& restrict, const std::string& path,
+std::string error_under(const std::function<void()>& restrict, const std::function<void()>& write,
                         const std::string& message_path) {
   // Opened before the restriction.
   FILE* message_file = std::fopen(message_path.c_str(), "w");
   const int status = status_of_child([&] {
     restrict();
-    const std::string message = error_of([&] { write_results_file(path, large(1.0)); });
+    const std::string message = error_of(write);
     std::fputs(message.c_str(), message_file);
     std::fclose(message_file);
     return 0;
@@ -404,13 +411,7 @@ TEST_F(ResultsFile, AFullDiskIsToldAndLeavesTheOldFile) {
   const std::string path = file("a.h5");
   write_results_file(path, everything());
   const std::string message = error_under(
-      [] {
-        // The kernel refuses to write on past 100 kB, as it does on a full disk.
-        std::signal(SIGXFSZ, SIG_IGN);
-        const rlimit limit{100'000, 100'000};
-        setrlimit(RLIMIT_FSIZE, &limit);
-      },
-      path, file("message"));
+      allow_100_kB, [&] { write_results_file(path, large(1.0)); }, file("message"));
   EXPECT_THAT(message, AllOf(HasSubstr(path), HasSubstr("File too large"), HasSubstr("ulimit")));
   expect_same(read_results_file(path), everything());
   fs::remove(file("message"));
@@ -460,7 +461,7 @@ TEST_F(ResultsFile, AFolderWithoutPermissionIsTold) {
           _exit(1);
         }
       },
-      path, file("message"));
+      [&] { write_results_file(path, large(1.0)); }, file("message"));
   EXPECT_THAT(message, AllOf(HasSubstr(path + ": cannot be written: Permission denied"),
                              HasSubstr("choose a folder you may write to")));
 }
@@ -669,12 +670,8 @@ TEST_F(ResultsFile, StreamedRowsOfAnotherLengthAreRefused) {
 TEST_F(ResultsFile, AFullDiskUnderAStreamIsToldAndLeavesTheOldFile) {
   stream_seven(file("a.h5"));
   const std::string before = bytes_of(file("a.h5"));
-  const std::string message = message_of_limited_child(
-      [] {
-        std::signal(SIGXFSZ, SIG_IGN);
-        const rlimit limit{100'000, 100'000};
-        setrlimit(RLIMIT_FSIZE, &limit);
-      },
+  const std::string message = error_under(
+      allow_100_kB,
       [&] {
         constexpr std::size_t rows = 100'000;
         Dataset frame;
@@ -686,7 +683,8 @@ TEST_F(ResultsFile, AFullDiskUnderAStreamIsToldAndLeavesTheOldFile) {
         }
         stream.write(0, 0, values);
         stream.finish();
-      });
+      },
+      file("message"));
   EXPECT_THAT(message, AllOf(HasSubstr("a.h5"), HasSubstr("File too large"), HasSubstr("ulimit")));
   EXPECT_EQ(bytes_of(file("a.h5")), before);
   fs::remove(file("message"));
