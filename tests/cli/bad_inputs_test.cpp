@@ -278,8 +278,8 @@ protected:
 };
 
 const std::vector<std::string>& groups() {
-  static const std::vector<std::string> names = {"text",     "keys",    "values",  "together",
-                                                 "material", "weather", "command", "results"};
+  static const std::vector<std::string> names = {
+      "text", "keys", "values", "together", "study", "material", "weather", "command", "results"};
   return names;
 }
 

@@ -114,32 +114,31 @@ TEST_F(Sweep, ShardsAreJoinedIntoTheSameBytes) {
 }
 
 TEST_F(Sweep, ARunThatFailsIsKeptWithItsReason) {
-  // 4 m high is too high for what there is to be a heap of 1 m across, and each is good by itself.
+  // Each is good by itself, but not from day 2 until day 1.
   put("study.toml", R"(pile = "pile.toml"
 [design]
 kind = "grid"
 [[factor]]
-key = "material.0.amount"
-values = ["800 kg", "900 kg"]
+key = "turning.from"
+values = ["0 days", "2 days"]
 [[factor]]
-key = "pile.height"
-values = ["0.5 m", "1.2 m"]
-[[factor]]
-key = "pile.diameter"
-values = ["1 m", "3 m"]
+key = "turning.until"
+values = ["1 day", "3 days"]
 )");
   ASSERT_EQ(run({"sweep", study(), "-o", result("a.h5")}), 0) << err();
   const Dataset data = read_results_file(result("a.h5"));
   const auto& failures = data.variable("run_failure")->texts;
-  ASSERT_EQ(failures.size(), 8U);
-  std::size_t failed = 0;
+  ASSERT_EQ(failures.size(), 4U);
+  ASSERT_NE(data.variable("turns"), nullptr);
   for (std::size_t i = 0; i < failures.size(); ++i) {
-    failed += failures[i].empty() ? 0 : 1;
-    EXPECT_EQ(std::isnan(data.variable("turns")->values[i]), !failures[i].empty());
+    EXPECT_EQ(failures[i].empty(), i != 2) << failures[i];
+    EXPECT_EQ(std::isnan(data.variable("turns")->values[i]), i == 2);
   }
-  EXPECT_GT(failed, 0U);
-  EXPECT_EQ(std::get<std::int64_t>(*data.attribute("failed_runs")),
-            static_cast<std::int64_t>(failed));
+  EXPECT_THAT(failures[2], HasSubstr("until"));
+  const double why = data.variable("turns_reason")->values[2];
+  EXPECT_EQ(data.variable("reason")->texts.at(static_cast<std::size_t>(why)), "the run failed");
+  EXPECT_EQ(data.variable("turns_reason")->values[0], -1.0);
+  EXPECT_EQ(std::get<std::int64_t>(*data.attribute("failed_runs")), 1);
   EXPECT_THAT(out(), HasSubstr("failed, see run_failure"));
 }
 
@@ -190,17 +189,34 @@ TEST_F(Sweep, AChangedStudyIsRefusedWithTheDifference) {
 TEST_F(Sweep, AFullDiskIsToldAndTheSameCommandGoesOn) {
   const std::string whole = undisturbed();
   const std::vector<std::string> words = {"sweep", study(), "--quiet", "-o", result("a.h5")};
-  // The journal grows past these; the last lets it be whole and has no room for the results.
   for (const rlim_t limit : {9'000, 60'000, 100'000}) {
     EXPECT_EQ(run(words, limit), 4) << limit;
-    EXPECT_THAT(err(), AllOf(HasSubstr("a.h5"), HasSubstr("File too large"))) << limit;
+    EXPECT_THAT(err(), AllOf(HasSubstr("a.h5.journal"), HasSubstr("File too large"))) << limit;
     EXPECT_FALSE(fs::exists(result("a.h5")));
   }
-  ASSERT_EQ(run(words, whole.size() - 1000), 4) << fs::file_size(result("a.h5.journal"));
-  EXPECT_THAT(err(), HasSubstr("a.h5: cannot be written"));
+  ASSERT_EQ(run(words), 0) << err();
+  EXPECT_TRUE(bytes_of_file(result("a.h5")) == whole);
+}
+
+// Four runs make a small journal, and the names of all numbers a results file that is larger.
+TEST_F(Sweep, ADiskTooFullForTheResultsKeepsTheRuns) {
+  put("study.toml", R"(pile = "pile.toml"
+[design]
+kind = "sobol"
+points = 4
+[[factor]]
+key = "fast_rate"
+prior = true
+)");
+  const std::string whole = undisturbed();
+  const std::vector<std::string> words = {"sweep", study(), "-o", result("a.h5")};
+  ASSERT_EQ(run(words, whole.size() - 1000), 4);
+  EXPECT_THAT(err(), AllOf(HasSubstr("a.h5: cannot be written"), HasSubstr("File too large")));
+  EXPECT_FALSE(fs::exists(result("a.h5")));
   EXPECT_EQ(std::distance(fs::directory_iterator(folder_ / "results"), fs::directory_iterator()),
             1); // the journal
   ASSERT_EQ(run(words), 0) << err();
+  EXPECT_THAT(err(), HasSubstr("going on: 4 of 4 runs are done"));
   EXPECT_TRUE(bytes_of_file(result("a.h5")) == whole);
 }
 
