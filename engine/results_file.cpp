@@ -104,6 +104,7 @@ public:
   }
   operator hid_t() const { return id_; }
   void close(std::string_view what) { checked(close_(std::exchange(id_, -1)), what); }
+  void leave_open() { id_ = -1; }
 
 private:
   hid_t id_;
@@ -116,6 +117,9 @@ private:
 class Hdf5Session {
 public:
   Hdf5Session() : lock_(mutex()) {
+    // What is left open after a failure must not be written at the program's end.
+    static const herr_t no_clearing_up = H5dont_atexit();
+    static_cast<void>(no_clearing_up);
     H5Eget_auto2(H5E_DEFAULT, &print_, &print_data_);
     H5Eset_auto2(H5E_DEFAULT, nullptr, nullptr);
   }
@@ -1001,16 +1005,9 @@ template <class Body> void ResultsStream::guarded(const Body& body) {
 
 void ResultsStream::abandon() {
   if (open_ && open_->file) {
-    const Hdf5Session session;
-    // HDF5 wants to write what it still holds before it lets go of a file: into nothing.
-    void* handle = nullptr;
-    if (H5Fget_vfd_handle(*open_->file, H5P_DEFAULT, &handle) >= 0 && handle != nullptr) {
-      const int nowhere = open("/dev/null", O_RDWR | O_CLOEXEC);
-      if (nowhere >= 0) {
-        ::dup2(nowhere, *static_cast<int*>(handle));
-        ::close(nowhere);
-      }
-    }
+    // HDF5 wants to write what it still holds before it lets go of a file, and does not get over it
+    // when the disk is full. So it keeps the file, which has no name any more.
+    open_->file->leave_open();
     open_->file.reset();
   }
   open_.reset();

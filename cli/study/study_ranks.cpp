@@ -42,13 +42,16 @@ std::string text_of(const json& value) {
 } // namespace
 
 RunServer::~RunServer() {
-  while (!all_gone()) {
-    const engine::Ranks::Message message = ranks_.receive();
-    const std::string what = json::from_cbor(message.bytes).value("what", "");
-    if (what == wants_runs) {
-      ranks_.send(message.from, to_bytes(json::array()));
+  try {
+    while (!all_gone()) {
+      const engine::Ranks::Message message = ranks_.receive();
+      const std::string what = json::from_cbor(message.bytes).value("what", "");
+      if (what == wants_runs) {
+        ranks_.send(message.from, to_bytes(json::array()));
+      }
+      gone_ += what == is_gone ? 1 : 0;
     }
-    gone_ += what == is_gone ? 1 : 0;
+  } catch (...) { // NOLINT(bugprone-empty-catch): what was wrong is being told already
   }
 }
 
