@@ -29,6 +29,9 @@ struct WeatherCsvOptions {
   std::vector<ColumnChoice> columns;
   std::optional<LocalHours> first_needed; ///< the weather must reach from here
   std::optional<LocalHours> last_needed;  ///< to here
+  /// Gaps up to this long are filled (`fill_gaps`), and listed in the estimates; up to
+  /// longest_gap_filled. An empty field is a gap too then.
+  std::chrono::hours longest_gap_filled{0};
 };
 
 /// Reads daily or hourly weather from CSV text and completes it (`complete_weather`).
