@@ -51,6 +51,8 @@ struct Table {
   char separator = ',';
   std::size_t field_count = 0;
   std::vector<std::size_t> date_columns; ///< one, or a date and a time of day
+  std::optional<DateForm> date_form;     ///< as the header or the rows say
+  bool utc = false;                      ///< the header says that times are in UTC
   std::vector<ReadColumn> columns;
   std::optional<std::size_t> station_column;
   std::vector<std::string> unused;
@@ -185,7 +187,7 @@ private:
         }
       } else if (date) {
         taken_[*index] = true;
-        table_.date_columns.push_back(*index);
+        take_dates(*index, choice.unit.empty() ? cells_[*index].unit : choice.unit);
       } else {
         take(*column, *index, choice.unit.empty() ? cells_[*index].unit : choice.unit);
       }
@@ -201,11 +203,23 @@ private:
       }
       if (is_date_name(cell.name) && !dates_chosen) {
         taken_[i] = true;
-        table_.date_columns.push_back(i);
+        take_dates(i, cell.unit);
       } else if (cell.column != nullptr && !is_chosen(*cell.column)) {
         take(*cell.column, i, cell.unit);
       }
     }
+  }
+
+  /// A column of dates or times; in brackets may stand its form or UTC.
+  void take_dates(std::size_t index, const std::string& form_text) {
+    table_.date_columns.push_back(index);
+    const std::string form = lower_case(form_text);
+    if (form.starts_with("d")) {
+      table_.date_form = DateForm::day_first;
+    } else if (form.starts_with("m")) {
+      table_.date_form = DateForm::month_first;
+    }
+    table_.utc = table_.utc || form.ends_with("utc") || form.ends_with("gmt");
   }
 
   /// One column of dates or times, or a date and a time of day in this order.
@@ -328,6 +342,54 @@ private:
   Table table_;
 };
 
+/// The text of a row's date and time.
+std::string time_text(const Table& table, const std::vector<std::string>& fields) {
+  std::string text;
+  for (const std::size_t index : table.date_columns) {
+    text += (text.empty() ? "" : " ") + fields[index];
+  }
+  return text;
+}
+
+/// Finds out whether dates have the day or the month first, where the header does not say it: only
+/// what every row allows. Adds a fault when both are possible and differ.
+void find_date_form(Table& table, std::span<const FileLine> rows, FileFaults& faults) {
+  if (table.date_form) {
+    return;
+  }
+  bool day_first = true;
+  bool month_first = true;
+  std::size_t differs = 0;
+  std::string example;
+  for (const FileLine& line : rows) {
+    const auto fields = split_csv_line(line.text, table.separator);
+    if (!fields || fields->size() != table.field_count) {
+      continue;
+    }
+    const std::string text = time_text(table, *fields);
+    const auto as_day = parse_row_time(text, DateForm::day_first);
+    const auto as_month = parse_row_time(text, DateForm::month_first);
+    if (!as_day && !as_month) {
+      continue;
+    }
+    day_first = day_first && as_day;
+    month_first = month_first && as_month;
+    if (as_day && as_month && as_day->time != as_month->time && differs == 0) {
+      differs = line.number;
+      example = text;
+    }
+    if (!month_first || !day_first) {
+      break;
+    }
+  }
+  table.date_form = day_first ? DateForm::day_first : DateForm::month_first;
+  if (day_first && month_first && differs > 0) {
+    faults.add(differs, fmt::format("'{}' may have the day or the month first", shown(example)),
+               "write dates as 2026-03-01, or say it in the header: date [dd.mm.yyyy] or "
+               "date [mm/dd/yyyy]");
+  }
+}
+
 /// Reads the rows below the header.
 class RowReader {
 public:
@@ -386,12 +448,9 @@ public:
 
 private:
   void read_time(const FileLine& line, const std::vector<std::string>& fields) {
-    std::string text;
-    for (const std::size_t index : table_->date_columns) {
-      text += (text.empty() ? "" : " ") + fields[index];
-    }
+    const std::string text = time_text(*table_, fields);
     const bool daily = table_->step == SeriesStep::day;
-    const auto time = parse_time(text);
+    const auto time = site_time(line, text);
     if (!time || (daily && *time != std::chrono::floor<std::chrono::days>(*time))) {
       faults_->add(line.number,
                    fmt::format("'{}' is not a {}", shown(text), daily ? "date" : "whole hour"),
@@ -402,6 +461,32 @@ private:
     }
     time_ = time;
     insert_missing(order_.next(line.number, *time));
+  }
+
+  /// The time by the site's clock; nothing when it is none.
+  std::optional<LocalHours> site_time(const FileLine& line, const std::string& text) {
+    const auto row = parse_row_time(text, *table_->date_form);
+    const bool daily = table_->step == SeriesStep::day;
+    if (!row || daily || (!row->utc_offset && !table_->utc)) {
+      return row && !(daily && row->utc_offset) ? std::optional(row->time) : std::nullopt;
+    }
+    const Site& site = options_->site;
+    if (!site.utc_offset_h && !site.longitude_deg) {
+      if (!zone_reported_) {
+        faults_->add(line.number, fmt::format("'{}' has a time zone, the site none", shown(text)),
+                     "give the site's utc_offset, or times in local standard time");
+      }
+      zone_reported_ = true;
+      return row->time;
+    }
+    const double site_h =
+        site.utc_offset_h.value_or(std::round(site.longitude_deg.value_or(0.0) / 15.0));
+    const std::chrono::minutes site_offset{std::lround(60.0 * site_h)};
+    const auto moved = site_offset - row->utc_offset.value_or(std::chrono::minutes{0});
+    if (moved % std::chrono::hours{1} != std::chrono::minutes{0}) {
+      return std::nullopt;
+    }
+    return row->time + std::chrono::duration_cast<std::chrono::hours>(moved);
   }
 
   /// Rows that are not there, in every column.
@@ -553,6 +638,7 @@ private:
   FileFaults* faults_;
   SiteSun sun_;
   RowOrder order_;
+  bool zone_reported_ = false;
   WeatherSeries series_;
   std::vector<std::size_t> lines_; ///< of the rows; 0 for one that is not there
   std::optional<LocalHours> time_; ///< of the row that is read; nothing when it cannot be told
@@ -586,8 +672,10 @@ Weather read_weather_csv(std::string_view text, const WeatherCsvOptions& options
     faults.throw_if_any();
   }
 
+  const auto row_lines = std::span(lines).subspan(1);
+  find_date_form(table, row_lines, faults);
   RowReader rows(table, options, faults);
-  for (const auto& line : std::span(lines).subspan(1)) {
+  for (const auto& line : row_lines) {
     rows.read(line);
   }
   WeatherSeries series = rows.finish(lines.back().number);
