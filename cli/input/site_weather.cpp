@@ -2,7 +2,9 @@
 
 #include "cli/input/read_file.hpp"
 #include "engine/counter_random.hpp"
+#include "models/weather/epw.hpp"
 #include "models/weather/normals.hpp"
+#include "models/weather/text.hpp"
 #include "models/weather/weather_csv.hpp"
 
 #include <algorithm>
@@ -124,6 +126,27 @@ std::string words_of(Section& site, const WeatherNeed& need, const std::string& 
   return words.str();
 }
 
+/// An EPW file, by its ending or its first lines, or a CSV file.
+models::Weather read_weather_file(Section& site, const std::string& text,
+                                  const models::WeatherCsvOptions& options) {
+  const std::string ending = std::filesystem::path(options.source).extension().string();
+  if (models::lower_case(ending) != ".epw" && !models::is_epw(text)) {
+    return models::read_weather_csv(text, options);
+  }
+  for (const std::string_view key : {"weather_columns", "station"}) {
+    if (site.has(key)) {
+      site.fault(key, fmt::format("{} belongs to a CSV file, but the weather is an EPW file", key),
+                 "leave it out");
+    }
+  }
+  return models::read_epw(text, {.source = options.source,
+                                 .site = options.site,
+                                 .elevation_known = site.has("elevation"),
+                                 .first_needed = options.first_needed,
+                                 .last_needed = options.last_needed,
+                                 .longest_gap_filled = options.longest_gap_filled});
+}
+
 } // namespace
 
 std::optional<SiteWeather> SiteWeatherCache::find(const std::string& words) const {
@@ -144,6 +167,7 @@ void SiteWeatherCache::keep(const std::string& words, const SiteWeather& weather
 SiteWeather read_site_weather(Section& site, const WeatherNeed& need, const std::string& folder,
                               ReadingContext& context, SiteWeatherCache* cache) {
   const models::Site place = read_place(site);
+  const double longest_gap_h = site.quantity("fill_gaps") / models::seconds_per_hour;
   const std::string file = site.text("weather");
   Section columns = site.table("weather_columns");
   models::WeatherCsvOptions options;
@@ -171,7 +195,7 @@ SiteWeather read_site_weather(Section& site, const WeatherNeed& need, const std:
         "give either weather = \"weather.csv\" or [site.normals] with twelve monthly values");
     return {};
   }
-  for (const std::string_view key : {"weather_columns", "station"}) {
+  for (const std::string_view key : {"weather_columns", "station", "fill_gaps"}) {
     if (normals && site.has(key)) {
       site.fault(key, fmt::format("{} belongs to a weather file, but there is none", key),
                  "leave it out");
@@ -201,8 +225,12 @@ SiteWeather read_site_weather(Section& site, const WeatherNeed& need, const std:
     options.first_needed = need.build;
     options.last_needed =
         *need.build + std::chrono::hours(static_cast<int>(std::ceil(24.0 * need.days)));
+    if (!std::isnan(longest_gap_h)) {
+      options.longest_gap_filled =
+          std::chrono::hours(static_cast<int>(std::floor(longest_gap_h + 1e-6)));
+    }
     read.weather =
-        std::make_shared<const models::Weather>(models::read_weather_csv(read_file(path), options));
+        std::make_shared<const models::Weather>(read_weather_file(site, read_file(path), options));
     if (cache != nullptr) {
       cache->keep(words, read);
     }

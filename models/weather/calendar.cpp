@@ -44,23 +44,89 @@ std::optional<LocalDays> existing_date(int year, int month, int day) {
   return LocalDays{date};
 }
 
-/// Takes a date off the front of `text`.
-std::optional<LocalDays> take_date(std::string_view& text) {
-  const bool year_first = text.size() > 4 && (text[4] == '-' || text[4] == '/');
-  const char separator = year_first ? text[4] : '.';
+/// Takes a date off the front of `text`; one without the year first in `form`.
+std::optional<LocalDays> take_date(std::string_view& text, DateForm form,
+                                   std::string_view separators) {
+  const bool year_first = text.size() > 4 && (text[4] == '-' || text[4] == '/') &&
+                          text.find_first_not_of("0123456789") == 4;
   const auto first = take_digits(text, year_first ? 4 : 1, year_first ? 4 : 2);
-  if (!first || !take(text, separator)) {
+  if (!first || text.empty()) {
     return std::nullopt;
   }
-  const auto month = take_digits(text, 1, 2);
-  if (!month || !take(text, separator)) {
+  const char separator = text.front();
+  if (!take(text, separator) ||
+      (!year_first && separators.find(separator) == std::string_view::npos)) {
+    return std::nullopt;
+  }
+  const auto middle = take_digits(text, 1, 2);
+  if (!middle || !take(text, separator)) {
     return std::nullopt;
   }
   const auto last = take_digits(text, year_first ? 1 : 4, year_first ? 2 : 4);
   if (!last) {
     return std::nullopt;
   }
-  return year_first ? existing_date(*first, *month, *last) : existing_date(*last, *month, *first);
+  if (year_first) {
+    return existing_date(*first, *middle, *last);
+  }
+  return form == DateForm::day_first ? existing_date(*last, *middle, *first)
+                                     : existing_date(*last, *first, *middle);
+}
+
+std::optional<LocalDays> take_date(std::string_view& text) {
+  return take_date(text, DateForm::day_first, ".");
+}
+
+/// Takes a whole hour of the day off the front of `text`, 0 to 24.
+std::optional<int> take_hour(std::string_view& text) {
+  if (!take(text, 'T') && !take(text, ' ')) {
+    return std::nullopt;
+  }
+  const auto hour = take_digits(text, 1, 2);
+  if (!hour || *hour > 24 || !take(text, ':') || take_digits(text, 2, 2) != 0) {
+    return std::nullopt;
+  }
+  if (take(text, ':') && take_digits(text, 2, 2) != 0) {
+    return std::nullopt;
+  }
+  return hour;
+}
+
+/// Takes AM or PM off the front of `text`; the hour of 24 that is meant.
+std::optional<int> take_half_day(std::string_view& text, int hour) {
+  std::string_view rest = text;
+  static_cast<void>(take(rest, ' '));
+  const bool pm = take(rest, 'P') || take(rest, 'p');
+  if (!pm && !take(rest, 'A') && !take(rest, 'a')) {
+    return hour;
+  }
+  if ((!take(rest, 'M') && !take(rest, 'm')) || hour < 1 || hour > 12) {
+    return std::nullopt;
+  }
+  text = rest;
+  return hour % 12 + (pm ? 12 : 0);
+}
+
+/// The zone that is all of `text`.
+std::optional<std::chrono::minutes> zone_of(std::string_view text) {
+  constexpr int furthest_h = 14;
+  if (text == "Z" || text == "z") {
+    return std::chrono::minutes{0};
+  }
+  const int sign = take(text, '+') ? 1 : take(text, '-') ? -1 : 0;
+  const auto hours = take_digits(text, 2, 2);
+  if (sign == 0 || !hours || *hours > furthest_h) {
+    return std::nullopt;
+  }
+  std::optional<int> minutes = 0;
+  if (!text.empty()) {
+    static_cast<void>(take(text, ':'));
+    minutes = take_digits(text, 2, 2);
+  }
+  if (!minutes || *minutes > 59 || !text.empty()) {
+    return std::nullopt;
+  }
+  return std::chrono::minutes{sign * (60 * *hours + *minutes)};
 }
 
 } // namespace
@@ -79,20 +145,36 @@ std::optional<LocalHours> parse_time(std::string_view text) {
   if (text.empty()) {
     return midnight;
   }
-  if (!take(text, 'T') && !take(text, ' ')) {
-    return std::nullopt;
-  }
-  const auto hour = take_digits(text, 1, 2);
-  if (!hour || *hour > 24 || !take(text, ':') || take_digits(text, 2, 2) != 0) {
-    return std::nullopt;
-  }
-  if (take(text, ':') && take_digits(text, 2, 2) != 0) {
-    return std::nullopt;
-  }
-  if (!text.empty()) {
+  const auto hour = take_hour(text);
+  if (!hour || !text.empty()) {
     return std::nullopt;
   }
   return midnight + std::chrono::hours{*hour};
+}
+
+std::optional<RowTime> parse_row_time(std::string_view text, DateForm form) {
+  const auto date = take_date(text, form, "./-");
+  if (!date) {
+    return std::nullopt;
+  }
+  RowTime row{*date, std::nullopt};
+  if (text.empty()) {
+    return row;
+  }
+  auto hour = take_hour(text);
+  if (hour) {
+    hour = take_half_day(text, *hour);
+  }
+  if (!hour) {
+    return std::nullopt;
+  }
+  row.time += std::chrono::hours{*hour};
+  if (!text.empty()) {
+    static_cast<void>(take(text, ' '));
+    row.utc_offset = zone_of(text);
+    return row.utc_offset ? std::optional(row) : std::nullopt;
+  }
+  return row;
 }
 
 std::string format_date(LocalDays date) {

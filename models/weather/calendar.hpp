@@ -23,6 +23,20 @@ using LocalHours = std::chrono::local_time<std::chrono::hours>;
 /// hour.
 [[nodiscard]] std::optional<LocalHours> parse_time(std::string_view text);
 
+/// In which order a date that does not start with the year has its day and month.
+enum class DateForm { day_first, month_first };
+
+/// A time and what its text says of its clock.
+struct RowTime {
+  LocalHours time;
+  std::optional<std::chrono::minutes> utc_offset; ///< east positive; nothing where it has no zone
+};
+
+/// A date, or a date and a time, as in files of others: as `parse_time`, but with a date that does
+/// not start with the year read in `form`, `.`, `/` or `-` between its parts, after the time `AM`
+/// or `PM`, and then a zone `Z`, `+hh`, `+hhmm` or `+hh:mm`.
+[[nodiscard]] std::optional<RowTime> parse_row_time(std::string_view text, DateForm form);
+
 [[nodiscard]] std::string format_date(LocalDays date);  ///< "YYYY-MM-DD"
 [[nodiscard]] std::string format_time(LocalHours time); ///< "YYYY-MM-DDThh:00"
 

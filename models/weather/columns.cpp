@@ -49,7 +49,8 @@ constexpr auto columns = std::to_array<WeatherColumn>({
 });
 
 // Exact by definition: 1 in = 25.4 mm, 1 mile = 1609.344 m, 1 nautical mile = 1852 m,
-// 1 inHg = 3386.389 Pa and 1 mmHg = 133.322 Pa (conventional), 1 ly = 41840 J/m2.
+// 1 inHg = 3386.389 Pa and 1 mmHg = 133.322 Pa (conventional), 1 ly = 41840 J/m2,
+// 1 ft = 0.3048 m and 1 BTU = 1055.05585262 J (International Table).
 constexpr auto units = std::to_array<WeatherUnit>({
     {temperature, "degC", "c|celsius", 1, 273.15},
     {temperature, "degF", "f|fahrenheit", 5.0 / 9.0, 273.15 - 32 * 5.0 / 9.0},
@@ -60,6 +61,7 @@ constexpr auto units = std::to_array<WeatherUnit>({
     {speed, "m/s", "ms-1|mps", 1, 0},
     {speed, "km/h", "kmh-1|kmh|kph", 1 / 3.6, 0},
     {speed, "mph", "mi/h", 1609.344 / 3600, 0},
+    {speed, "ft/s", "fps", 0.3048, 0},
     {speed, "kn", "knot|knots|kt", 1852.0 / 3600, 0},
     {share, "%", "percent|pct", 0.01, 0},
     {share, "fraction", "1", 1, 0},
@@ -76,9 +78,11 @@ constexpr auto units = std::to_array<WeatherUnit>({
     {radiation, "Wh/m2/d", "wh/m2/day", 1 / 24.0, 0},
     {radiation, "J/cm2/d", "j/cm2/day", 1e4 / 86400, 0},
     {radiation, "ly/d", "cal/cm2/d|langley/d|ly/day|langleys/day", 41840 / 86400.0, 0},
+    {radiation, "BTU/ft2/d", "btu/ft2/day", 1055.05585262 / (0.3048 * 0.3048) / 86400, 0},
     {radiation, "MJ/m2/h", "mjm-2h-1|mj/m2/hour", 1e6 / 3600, 0},
     {radiation, "kJ/m2/h", "kj/m2/hour", 1e3 / 3600, 0},
     {radiation, "J/cm2/h", "j/cm2/hour", 1e4 / 3600, 0},
+    {radiation, "ly/h", "cal/cm2/h|langley/h|ly/hour|langleys/hour", 41840 / 3600.0, 0},
     {radiation, "Wh/m2/h", "wh/m2/hour", 1, 0},
     {time, "h", "hours|hour|hr|hrs", 1, 0},
     {time, "min", "minutes|minute", 1 / 60.0, 0},

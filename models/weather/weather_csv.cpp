@@ -4,6 +4,8 @@
 #include "engine/nearest.hpp"
 #include "models/weather/checksum.hpp"
 #include "models/weather/columns.hpp"
+#include "models/weather/file_faults.hpp"
+#include "models/weather/gaps.hpp"
 #include "models/weather/text.hpp"
 
 #include <fmt/format.h>
@@ -16,78 +18,6 @@
 namespace heapcast::models {
 
 namespace {
-
-/// The faults of one file, the first 20 of them kept.
-class Faults {
-public:
-  explicit Faults(std::string source) : source_(std::move(source)) {}
-  void add(std::size_t line, std::string what, std::string remedy) {
-    constexpr std::size_t most = 20;
-    ++count_;
-    if (kept_.size() < most) {
-      kept_.push_back({fmt::format("{}:{}", source_, line), std::move(what), std::move(remedy)});
-    }
-  }
-  [[nodiscard]] bool any() const { return count_ > 0; }
-  void throw_if_any() const {
-    if (!any()) {
-      return;
-    }
-    auto faults = kept_;
-    if (count_ > kept_.size()) {
-      faults.push_back({source_, fmt::format("{} faults in all", count_),
-                        fmt::format("the first {} are shown", kept_.size())});
-    }
-    throw InputError(std::move(faults));
-  }
-
-private:
-  std::string source_;
-  std::vector<Fault> kept_;
-  std::size_t count_ = 0;
-};
-
-struct Line {
-  std::size_t number = 0;
-  std::string_view text;
-};
-
-/// Lines that hold something; ends are LF, CR LF or CR.
-std::vector<Line> table_lines(std::string_view text) {
-  std::vector<Line> lines;
-  std::size_t number = 0;
-  while (!text.empty()) {
-    ++number;
-    const auto end = text.find_first_of("\r\n");
-    const auto line = trimmed(text.substr(0, end));
-    if (!line.empty() && line.front() != '#') {
-      lines.push_back({number, text.substr(0, end)});
-    }
-    if (end == std::string_view::npos) {
-      break;
-    }
-    text.remove_prefix(end + (text.substr(end, 2) == "\r\n" ? 2 : 1));
-  }
-  return lines;
-}
-
-/// Text without its byte-order mark; throws when it is no text or holds no table.
-std::string_view checked_text(std::string_view text, const std::string& source) {
-  if (text.substr(0, 3) == "\xEF\xBB\xBF") {
-    text.remove_prefix(3);
-  }
-  const auto junk = std::find_if(text.begin(), text.end(), [](char c) {
-    return (c >= 0 && c < ' ' && c != '\t' && c != '\r' && c != '\n') || c == '\x7F';
-  });
-  if (junk != text.end()) {
-    const auto line = 1 + std::count(text.begin(), junk, '\n');
-    throw InputError(fmt::format("{}:{}", source, line),
-                     fmt::format("is not a text file (byte 0x{:02X})",
-                                 static_cast<unsigned>(static_cast<unsigned char>(*junk))),
-                     "give weather as CSV text in UTF-8");
-  }
-  return text;
-}
 
 char separator_of(std::string_view header) {
   char best = ',';
@@ -121,6 +51,8 @@ struct Table {
   char separator = ',';
   std::size_t field_count = 0;
   std::vector<std::size_t> date_columns; ///< one, or a date and a time of day
+  std::optional<DateForm> date_form;     ///< as the header or the rows say
+  bool utc = false;                      ///< the header says that times are in UTC
   std::vector<ReadColumn> columns;
   std::optional<std::size_t> station_column;
   std::vector<std::string> unused;
@@ -129,8 +61,8 @@ struct Table {
 /// Finds out what the header's columns are.
 class HeaderReader {
 public:
-  HeaderReader(const Line& line, const std::vector<std::string>& cells,
-               const WeatherCsvOptions& options, Faults& faults)
+  HeaderReader(const FileLine& line, const std::vector<std::string>& cells,
+               const WeatherCsvOptions& options, FileFaults& faults)
       : line_(line.number), options_(&options), faults_(&faults) {
     for (const auto& cell : cells) {
       cells_.push_back(read_header_cell(cell));
@@ -255,7 +187,7 @@ private:
         }
       } else if (date) {
         taken_[*index] = true;
-        table_.date_columns.push_back(*index);
+        take_dates(*index, choice.unit.empty() ? cells_[*index].unit : choice.unit);
       } else {
         take(*column, *index, choice.unit.empty() ? cells_[*index].unit : choice.unit);
       }
@@ -271,11 +203,23 @@ private:
       }
       if (is_date_name(cell.name) && !dates_chosen) {
         taken_[i] = true;
-        table_.date_columns.push_back(i);
+        take_dates(i, cell.unit);
       } else if (cell.column != nullptr && !is_chosen(*cell.column)) {
         take(*cell.column, i, cell.unit);
       }
     }
+  }
+
+  /// A column of dates or times; in brackets may stand its form or UTC.
+  void take_dates(std::size_t index, const std::string& form_text) {
+    table_.date_columns.push_back(index);
+    const std::string form = lower_case(form_text);
+    if (form.starts_with("d")) {
+      table_.date_form = DateForm::day_first;
+    } else if (form.starts_with("m")) {
+      table_.date_form = DateForm::month_first;
+    }
+    table_.utc = table_.utc || form.ends_with("utc") || form.ends_with("gmt");
   }
 
   /// One column of dates or times, or a date and a time of day in this order.
@@ -391,36 +335,79 @@ private:
 
   std::size_t line_;
   const WeatherCsvOptions* options_;
-  Faults* faults_;
+  FileFaults* faults_;
   std::vector<HeaderCell> cells_;
   std::vector<bool> taken_;
   std::set<const WeatherColumn*> faulty_; ///< with a fault that has been reported
   Table table_;
 };
 
-std::string period_name(SeriesStep step, LocalHours time) {
-  return step == SeriesStep::day ? format_date(std::chrono::floor<std::chrono::days>(time))
-                                 : format_time(time);
+/// The text of a row's date and time.
+std::string time_text(const Table& table, const std::vector<std::string>& fields) {
+  std::string text;
+  for (const std::size_t index : table.date_columns) {
+    text += (text.empty() ? "" : " ") + fields[index];
+  }
+  return text;
+}
+
+/// Finds out whether dates have the day or the month first, where the header does not say it: only
+/// what every row allows. Adds a fault when both are possible and differ.
+void find_date_form(Table& table, std::span<const FileLine> rows, FileFaults& faults) {
+  if (table.date_form) {
+    return;
+  }
+  bool day_first = true;
+  bool month_first = true;
+  std::size_t differs = 0;
+  std::string example;
+  for (const FileLine& line : rows) {
+    const auto fields = split_csv_line(line.text, table.separator);
+    if (!fields || fields->size() != table.field_count) {
+      continue;
+    }
+    const std::string text = time_text(table, *fields);
+    const auto as_day = parse_row_time(text, DateForm::day_first);
+    const auto as_month = parse_row_time(text, DateForm::month_first);
+    if (!as_day && !as_month) {
+      continue;
+    }
+    day_first = day_first && as_day;
+    month_first = month_first && as_month;
+    if (as_day && as_month && as_day->time != as_month->time && differs == 0) {
+      differs = line.number;
+      example = text;
+    }
+    if (!month_first || !day_first) {
+      break;
+    }
+  }
+  table.date_form = day_first ? DateForm::day_first : DateForm::month_first;
+  if (day_first && month_first && differs > 0) {
+    faults.add(differs, fmt::format("'{}' may have the day or the month first", shown(example)),
+               "write dates as 2026-03-01, or say it in the header: date [dd.mm.yyyy] or "
+               "date [mm/dd/yyyy]");
+  }
 }
 
 /// Reads the rows below the header.
 class RowReader {
 public:
-  RowReader(const Table& table, const WeatherCsvOptions& options, Faults& faults)
+  RowReader(const Table& table, const WeatherCsvOptions& options, FileFaults& faults)
       : table_(&table), options_(&options), faults_(&faults), sun_(options.site),
-        period_(table.step == SeriesStep::day ? std::chrono::hours{24} : std::chrono::hours{1}) {
+        order_(table.step, options.longest_gap_filled, faults) {
     series_.step = table.step;
   }
 
-  void read(const Line& line) {
+  void read(const FileLine& line) {
     const auto fields = split_csv_line(line.text, table_->separator);
     if (!fields) {
-      ++unread_times_;
+      order_.next_unread();
       faults_->add(line.number, "a quote is not closed", "close it on the same line");
       return;
     }
     if (fields->size() != table_->field_count) {
-      ++unread_times_;
+      order_.next_unread();
       faults_->add(line.number,
                    fmt::format("has {} {}, the header {}", fields->size(),
                                fields->size() == 1 ? "field" : "fields", table_->field_count),
@@ -437,89 +424,115 @@ public:
         return;
       }
     }
-    ++row_count_;
     read_time(line, *fields);
     read_values(line, *fields);
+    lines_.push_back(line.number);
   }
 
   WeatherSeries finish(std::size_t last_line) {
-    if (row_count_ == 0 && unread_times_ == 0) {
+    if (!order_.any()) {
       report_no_rows(last_line);
-    } else if (first_) {
-      report_short(last_line);
-      series_.first = *first_;
+    } else if (order_.first()) {
+      const auto& last = *order_.last();
+      check_covers({.first = *order_.first(),
+                    .last = table_->step == SeriesStep::day ? last + order_.period() : last},
+                   {.first = options_->first_needed, .last = options_->last_needed}, last_line,
+                   *faults_);
+      series_.first = *order_.first();
+    }
+    if (fills()) {
+      check_gaps();
     }
     return std::move(series_);
   }
 
 private:
-  void read_time(const Line& line, const std::vector<std::string>& fields) {
-    std::string text;
-    for (const std::size_t index : table_->date_columns) {
-      text += (text.empty() ? "" : " ") + fields[index];
-    }
+  void read_time(const FileLine& line, const std::vector<std::string>& fields) {
+    const std::string text = time_text(*table_, fields);
     const bool daily = table_->step == SeriesStep::day;
-    const auto time = parse_time(text);
+    const auto time = site_time(line, text);
     if (!time || (daily && *time != std::chrono::floor<std::chrono::days>(*time))) {
       faults_->add(line.number,
                    fmt::format("'{}' is not a {}", shown(text), daily ? "date" : "whole hour"),
                    daily ? "write it as 2026-03-01" : "write it as 2026-03-01T06:00");
       time_ = std::nullopt;
-      ++unread_times_;
+      order_.next_unread();
       return;
     }
     time_ = time;
-    if (!first_) {
-      first_ = last_ = time;
-      last_line_ = line.number;
-    } else {
-      check_order(line);
-    }
-    unread_times_ = 0;
+    insert_missing(order_.next(line.number, *time));
   }
 
-  void check_order(const Line& line) {
-    const std::string name = period_name(table_->step, *time_);
-    const std::string advice = table_->step == SeriesStep::hour
-                                   ? "; times are local standard time, without daylight saving"
-                                   : "";
-    if (*time_ == *last_) {
-      faults_->add(line.number,
-                   fmt::format("{} is there twice (before in line {})", name, last_line_),
-                   "keep one; of a file with several stations choose one" + advice);
-    } else if (*time_ < *last_) {
-      faults_->add(line.number,
-                   fmt::format("{} comes after {}", name, period_name(table_->step, *last_)),
-                   "put the rows in order of time; of a file with several stations choose one");
-    } else {
-      // Rows whose time could not be read have been reported; they are no gap.
-      const auto missing = (*time_ - *last_) / period_ - 1;
-      if (missing > unread_times_) {
-        const std::string unit = table_->step == SeriesStep::day ? "day" : "hour";
-        const std::string from = period_name(table_->step, *last_ + period_);
-        faults_->add(line.number,
-                     missing == 1
-                         ? fmt::format("{} is missing before this line", from)
-                         : fmt::format("{} to {} are missing before this line ({} {}s)", from,
-                                       period_name(table_->step, *time_ - period_), missing, unit),
-                     fmt::format("give one row for each {}{}", unit, advice));
+  /// The time by the site's clock; nothing when it is none.
+  std::optional<LocalHours> site_time(const FileLine& line, const std::string& text) {
+    const auto row = parse_row_time(text, *table_->date_form);
+    const bool daily = table_->step == SeriesStep::day;
+    if (!row || daily || (!row->utc_offset && !table_->utc)) {
+      return row && !(daily && row->utc_offset) ? std::optional(row->time) : std::nullopt;
+    }
+    const Site& site = options_->site;
+    if (!site.utc_offset_h && !site.longitude_deg) {
+      if (!zone_reported_) {
+        faults_->add(line.number, fmt::format("'{}' has a time zone, the site none", shown(text)),
+                     "give the site's utc_offset, or times in local standard time");
       }
+      zone_reported_ = true;
+      return row->time;
     }
-    if (*time_ > *last_) {
-      last_ = time_;
-      last_line_ = line.number;
+    const double site_h =
+        site.utc_offset_h.value_or(std::round(site.longitude_deg.value_or(0.0) / 15.0));
+    const std::chrono::minutes site_offset{std::lround(60.0 * site_h)};
+    const auto moved = site_offset - row->utc_offset.value_or(std::chrono::minutes{0});
+    if (moved % std::chrono::hours{1} != std::chrono::minutes{0}) {
+      return std::nullopt;
     }
+    return row->time + std::chrono::duration_cast<std::chrono::hours>(moved);
   }
 
-  void read_values(const Line& line, const std::vector<std::string>& fields) {
+  /// Rows that are not there, in every column.
+  void insert_missing(long count) {
+    const auto rows = static_cast<std::size_t>(count);
+    for (const auto& read : table_->columns) {
+      auto& values = series_.*(read.column->values);
+      values.insert(values.end(), rows, std::nan(""));
+    }
+    lines_.insert(lines_.end(), rows, 0);
+  }
+
+  void read_values(const FileLine& line, const std::vector<std::string>& fields) {
     for (const auto& read : table_->columns) {
       (series_.*(read.column->values)).push_back(read_value(line, read, fields[read.index]));
     }
     check_together(line);
   }
 
+  [[nodiscard]] bool fills() const { return options_->longest_gap_filled.count() > 0; }
+
+  /// Adds a fault for each gap in a column that is too long to be filled.
+  void check_gaps() {
+    for (const auto& read : table_->columns) {
+      const auto& values = series_.*(read.column->values);
+      for (const Gap& gap : gaps_of(values)) {
+        const bool all = gap.count == values.size();
+        if (!all &&
+            static_cast<long>(gap.count) * order_.period() <= options_->longest_gap_filled) {
+          continue;
+        }
+        const auto at = std::find_if(lines_.begin() + static_cast<std::ptrdiff_t>(gap.first),
+                                     lines_.end(), [](std::size_t line) { return line > 0; });
+        faults_->add(*at,
+                     all ? fmt::format("{} has no value", read.column->name)
+                         : fmt::format("{} is missing from here on for {} h", read.column->name,
+                                       static_cast<long>(gap.count) * order_.period().count()),
+                     all ? "leave the column out"
+                         : fmt::format("give the values; gaps up to {} h are filled",
+                                       options_->longest_gap_filled.count()));
+      }
+    }
+  }
+
   /// The value in SI; NaN, with a fault, when it cannot be used.
-  double read_value(const Line& line, const ReadColumn& read, const std::string& field) {
+  double read_value(const FileLine& line, const ReadColumn& read, const std::string& field) {
     const WeatherColumn& column = *read.column;
     const double low = column.low(table_->step);
     const double high = column.high(table_->step);
@@ -529,6 +542,9 @@ private:
     std::string text = field;
     if (table_->separator == ';') {
       std::replace(text.begin(), text.end(), ',', '.');
+    }
+    if (text.empty() && fills()) {
+      return std::nan("");
     }
     const auto number = parse_number(text);
     if (!number || !std::isfinite(*number)) {
@@ -557,7 +573,7 @@ private:
   }
 
   /// What the values of one row say together; NaN, already reported, says nothing.
-  void check_together(const Line& line) {
+  void check_together(const FileLine& line) {
     const bool daily = table_->step == SeriesStep::day;
     const auto degC = [](double kelvin) { return kelvin - 273.15; };
     const auto& warmest = daily ? series_.tmax_K : series_.temperature_K;
@@ -617,32 +633,15 @@ private:
                               : fmt::format("did you mean '{}'?", shown(near)));
   }
 
-  void report_short(std::size_t last_line) {
-    const bool daily = table_->step == SeriesStep::day;
-    const LocalHours end = daily ? *last_ + period_ : *last_;
-    const auto& first = options_->first_needed;
-    const auto& last = options_->last_needed;
-    if ((first && *first < *first_) || (last && *last > end)) {
-      faults_->add(last_line,
-                   fmt::format("covers {} to {}; needed is {} to {}", format_time(*first_),
-                               format_time(end), format_time(first.value_or(*first_)),
-                               format_time(last.value_or(end))),
-                   "give weather for the whole time, or choose another start or a shorter run");
-    }
-  }
-
   const Table* table_;
   const WeatherCsvOptions* options_;
-  Faults* faults_;
+  FileFaults* faults_;
   SiteSun sun_;
-  std::chrono::hours period_;
+  RowOrder order_;
+  bool zone_reported_ = false;
   WeatherSeries series_;
+  std::vector<std::size_t> lines_; ///< of the rows; 0 for one that is not there
   std::optional<LocalHours> time_; ///< of the row that is read; nothing when it cannot be told
-  std::optional<LocalHours> first_;
-  std::optional<LocalHours> last_; ///< latest so far
-  std::size_t last_line_ = 0;      ///< its line
-  long unread_times_ = 0;          ///< rows since then whose time cannot be told
-  std::size_t row_count_ = 0;
   std::set<std::string> other_stations_;
 };
 
@@ -654,7 +653,7 @@ Weather read_weather_csv(std::string_view text, const WeatherCsvOptions& options
   if (lines.empty()) {
     throw InputError(options.source, "is empty", "give a header and at least one day of weather");
   }
-  Faults faults(options.source);
+  FileFaults faults(options.source);
   const char separator = separator_of(lines.front().text);
   const auto cells = split_csv_line(lines.front().text, separator);
   constexpr std::size_t most_columns = 1000;
@@ -673,17 +672,23 @@ Weather read_weather_csv(std::string_view text, const WeatherCsvOptions& options
     faults.throw_if_any();
   }
 
+  const auto row_lines = std::span(lines).subspan(1);
+  find_date_form(table, row_lines, faults);
   RowReader rows(table, options, faults);
-  for (const auto& line : std::span(lines).subspan(1)) {
+  for (const auto& line : row_lines) {
     rows.read(line);
   }
-  const WeatherSeries series = rows.finish(lines.back().number);
+  WeatherSeries series = rows.finish(lines.back().number);
   faults.throw_if_any();
+  const auto filled = fill_gaps(series);
 
   Weather weather = complete_weather(series, options.site,
                                      {.name = options.source, .checksum = fnv1a64_hex(text)});
   if (!series.air_pressure_Pa.empty() && series.wet_bulb_K.empty()) {
     table.unused.emplace_back("pressure");
+  }
+  if (filled) {
+    weather.estimates.push_back(*filled);
   }
   if (!table.unused.empty()) {
     weather.estimates.push_back({"columns not used", listed(table.unused)});

@@ -29,6 +29,9 @@ struct WeatherCsvOptions {
   std::vector<ColumnChoice> columns;
   std::optional<LocalHours> first_needed; ///< the weather must reach from here
   std::optional<LocalHours> last_needed;  ///< to here
+  /// Gaps up to this long are filled (`fill_gaps`), and listed in the estimates; up to
+  /// longest_gap_filled. An empty field is a gap too then.
+  std::chrono::hours longest_gap_filled{0};
 };
 
 /// Reads daily or hourly weather from CSV text and completes it (`complete_weather`).
@@ -37,8 +40,11 @@ struct WeatherCsvOptions {
 /// commas, semicolons (then with decimal commas allowed) or tabs. With a `tmin` or `tmax` column
 /// the rows are days, else hours. A column is `name [unit]` or `name_unit`, names and units as in
 /// columns.cpp, or is named in `options.columns`; other columns are not used, and listed in the
-/// estimates. Rows are one day or one hour apart, in order, without a gap; dates as in
-/// `parse_date`, times in local standard time all year. An hourly row's rain falls in the hour that
+/// estimates. Rows are one day or one hour apart, in order, without a gap; dates and
+/// times as in `parse_row_time`. Whether the day or the month comes first in dates without the year
+/// in front says the header (`date [mm/dd/yyyy]`) or a day above 12; else they are refused. Times
+/// are local standard time all year, or have a zone (in the row, or `time [UTC]` in the header),
+/// and are moved to the site's. An hourly row's rain falls in the hour that
 /// starts at its time. A daily file covers its last day to the end, an hourly one its last row.
 ///
 /// Throws InputError with the first 20 faults, each with its line, and the number of all: no table,

@@ -231,12 +231,90 @@ TEST(WeatherCsv, RefusesTwoColumnsForOneQuantity) {
 TEST(WeatherCsv, NamesTheDaysOfAGap) {
   EXPECT_EQ(fault_of(replaced(three_days, "2023-03-31", "2023-03-31\n#")),
             "site.csv:3: has 1 field, the header 4 - give one value for each column");
-  EXPECT_EQ(fault_of(replaced(three_days, "2023-03-31,2.5,10.5,4.0\n", "")),
-            "site.csv:3: 2023-03-31 is missing before this line - give one row for each day");
+  EXPECT_EQ(
+      fault_of(replaced(three_days, "2023-03-31,2.5,10.5,4.0\n", "")),
+      "site.csv:3: 2023-03-31 is missing before this line - give one row for each day, or have "
+      "gaps filled: fill_gaps = \"3 days\" in [site]");
   EXPECT_EQ(
       fault_of(replaced(three_days, "2023-04-01", "2023-04-11")),
       "site.csv:4: 2023-04-01 to 2023-04-10 are missing before this line (10 days) - give one "
       "row for each day");
+}
+
+TEST(WeatherCsv, FillsAndListsGapsThatMayBeFilled) {
+  auto how = options();
+  how.longest_gap_filled = std::chrono::hours{72};
+  const std::string text = daily_header + "2023-03-30,1,9,0\n2023-04-03,5,17,2\n2023-04-04,,18,\n"
+                                          "2023-04-05,7,19,0\n";
+  const auto weather = read_weather_csv(text, how);
+  EXPECT_EQ(weather.size(), 7U * 24U + 1U);
+  // tmin 1, (2, 3, 4), 5, (6), 7.
+  EXPECT_NEAR(*std::min_element(weather.air_temperature_K.begin() + 48,
+                                weather.air_temperature_K.begin() + 72),
+              273.15 + 3.0, 1e-9);
+  EXPECT_EQ(std::accumulate(weather.rain_kg_m2_h.begin(), weather.rain_kg_m2_h.end(), 0.0), 2.0);
+  EXPECT_EQ(weather.estimates.back().column, "gaps");
+  EXPECT_THAT(weather.estimates.back().method,
+              testing::AllOf(HasSubstr("2023-03-31 to 2023-04-02 (3 days): tmin, tmax, rain"),
+                             HasSubstr("2023-04-04 (1 day): tmin, rain")));
+  how.longest_gap_filled = std::chrono::hours{48};
+  EXPECT_THAT(fault_of(text, how), HasSubstr("2023-03-31 to 2023-04-02 are missing"));
+  how.longest_gap_filled = std::chrono::hours{24};
+  EXPECT_THAT(fault_of(daily_header + "2023-03-30,1,9,0\n2023-03-31,,9,0\n2023-04-01,,9,0\n", how),
+              HasSubstr("site.csv:3: tmin is missing from here on for 48 h"));
+  EXPECT_THAT(fault_of(daily_header + "2023-03-30,,9,0\n", how), HasSubstr("tmin has no value"));
+}
+
+TEST(WeatherCsv, LongGapsOfHoursKeepTheCourseOfTheDay) {
+  auto how = options();
+  how.longest_gap_filled = std::chrono::hours{24};
+  std::string text = "time,temperature [degC],rain [mm]\n";
+  for (int hour = 0; hour < 72; ++hour) {
+    if (hour < 24 || hour >= 48) {
+      text += fmt::format("2023-04-0{}T{:02}:00,{},1\n", 1 + hour / 24, hour % 24,
+                          hour < 24 ? hour : hour - 44);
+    }
+  }
+  const auto weather = read_weather_csv(text, how);
+  for (std::size_t hour = 0; hour < 24; ++hour) {
+    // Between h the day before and h + 4 the day after.
+    EXPECT_NEAR(weather.air_temperature_K[24 + hour], 275.15 + static_cast<double>(hour), 1e-9);
+    EXPECT_EQ(weather.rain_kg_m2_h[24 + hour], 0.0);
+  }
+}
+
+TEST(WeatherCsv, RefusesDatesWhoseDayMayBeTheMonth) {
+  const std::string rows = "04/05/2023,1,9,0\n";
+  EXPECT_THAT(fault_of(daily_header + rows),
+              testing::AllOf(HasSubstr("site.csv:2: '04/05/2023' may have the day or the month"),
+                             HasSubstr("date [dd.mm.yyyy]")));
+  EXPECT_THAT(fault_of(daily_header + "04.05.2023,1,9,0\n"), HasSubstr("may have the day"));
+  const auto start = [&](const std::string& header, const std::string& text) {
+    return read_weather_csv(replaced(daily_header, "date", header) + text, options()).start;
+  };
+  EXPECT_EQ(start("date [dd/mm/yyyy]", rows), "2023-05-04T00:00");
+  EXPECT_EQ(start("date [mm/dd/yyyy]", rows), "2023-04-05T00:00");
+  // A day above 12 says it for all rows.
+  EXPECT_EQ(start("date", "4/12/2023,1,9,0\n4/13/2023,1,9,0\n"), "2023-04-12T00:00");
+  EXPECT_EQ(start("date", "05.05.2023,1,9,0\n"), "2023-05-05T00:00");
+}
+
+TEST(WeatherCsv, MovesTimesWithAZoneToTheSitesClock) {
+  auto how = options();
+  const std::string header = "time,temperature [degC],rain [mm]\n";
+  EXPECT_THAT(fault_of(header + "2023-04-01T06:00Z,5,0\n"),
+              HasSubstr("has a time zone, the site none"));
+  how.site.utc_offset_h = 5.5;
+  EXPECT_EQ(read_weather_csv(header + "2023-04-01T06:00+05:30,5,0\n", how).start,
+            "2023-04-01T06:00");
+  EXPECT_THAT(fault_of(header + "2023-04-01T06:00Z,5,0\n", how), HasSubstr("not a whole hour"));
+  how.site.utc_offset_h = -7.0;
+  EXPECT_EQ(read_weather_csv(header + "2023-04-01T06:00Z,5,0\n", how).start, "2023-03-31T23:00");
+  EXPECT_EQ(read_weather_csv(replaced(header, "time", "time [UTC]") + "2023-04-01 06:00,5,0\n", how)
+                .start,
+            "2023-03-31T23:00");
+  EXPECT_EQ(read_weather_csv(header + "4/13/2023 12:00 AM,5,0\n", how).start, "2023-04-13T00:00");
+  EXPECT_EQ(read_weather_csv(header + "4/13/2023 1:00 PM,5,0\n", how).start, "2023-04-13T13:00");
 }
 
 TEST(WeatherCsv, NamesDuplicatesAndWrongOrder) {
@@ -367,10 +445,11 @@ TEST(WeatherCsv, RefusesWhatHoldsNoWeather) {
   EXPECT_THAT(fault_of(daily_header), HasSubstr("site.csv:1: has no rows below its header"));
   EXPECT_EQ(fault_of(daily_header + "1\n"),
             "site.csv:2: has 1 field, the header 4 - give one value for each column");
-  EXPECT_EQ(fault_of(std::string("\x7F"
-                                 "ELF\0\0",
-                                 6)),
-            "site.csv:1: is not a text file (byte 0x7F) - give weather as CSV text in UTF-8");
+  EXPECT_EQ(
+      fault_of(std::string("\x7F"
+                           "ELF\0\0",
+                           6)),
+      "site.csv:1: is not a text file (byte 0x7F) - give weather as CSV or EPW text in UTF-8");
   EXPECT_THAT(fault_of("date\n2023-01-01\n2023" + std::string(1, '\0')),
               HasSubstr("site.csv:3: is not a text file (byte 0x00)"));
   EXPECT_THAT(fault_of(std::string(100000, ',')), HasSubstr("has 100001 columns, more than 1000"));
