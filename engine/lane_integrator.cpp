@@ -17,9 +17,12 @@ constexpr int block_steps = 2;
 constexpr int error_power = 2; ///< of the error in the step, less 1
 constexpr double largest_growth = 2.0;
 
+/// Factor on the next step after one that was good. A step worth keeping is kept: two formulas of
+/// different steps add their errors, equal ones cancel through the day.
 double larger_by(double error) {
-  return std::clamp(0.9 * std::pow(std::max(error, 1e-6), -1.0 / (error_power + 1)), 0.5,
-                    largest_growth);
+  const double factor = std::clamp(0.9 * std::pow(std::max(error, 1e-6), -1.0 / (error_power + 1)),
+                                   0.5, largest_growth);
+  return factor > 0.85 && factor < 1.3 ? 1.0 : factor;
 }
 
 /// to = from + f a + g b, with factors by lane.

@@ -50,6 +50,12 @@ HEAPCAST_INLINE inline double to_skin_W_K(double air_slope_J_kgK, double inside_
          carried_W_K;
 }
 
+/// Vapour at the skin.
+struct SkinVapour {
+  double pressure_Pa, density_kg_m3, latent_J_kg;
+  double slope; ///< d density / d temperature [kg/m3/K]
+};
+
 /// Conduction and vapour diffusion between two cells.
 struct Conductances {
   double heat_W_K;
@@ -167,22 +173,42 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
       const double closed = 1.0 / (1.0 / h + resistance + s.closed_resistance_m2K_W);
       const double outer = area * (s.open_share * open + (1.0 - s.open_share) * closed);
       const double to_skin = to_skin_W_K(w.air_slope_J_kgK[a], inside, m);
-      const double conducted = to_skin * outer / (to_skin + outer) * (ta - sol_air);
-      const double skin_K = ta - conducted / to_skin;
 
       // Evaporation from the skin: the crust and the film in series.
       const double wetness = std::min(w.moisture[a] / wet_skin_moisture, 1.0);
       const double crust = site.coefficients.surface_vapour_m_s[l] * wetness * wetness;
       const double vapour_m_s =
           s.vapour_share * crust * film_m_s / (crust + film_m_s) * (1.0 - 0.9 * covered);
-      const double skin_vapour_Pa =
-          w.vapour_density[a] * gas_constant_vapour_J_kgK * ta *
-          std::exp(log_saturation_pressure(skin_K) - log_saturation_pressure(ta));
-      const double skin_vapour = skin_vapour_Pa / (gas_constant_vapour_J_kgK * skin_K);
-      const double evaporated = area * vapour_m_s * (skin_vapour - out.vapour_density_kg_m3);
+      const double vapour_m3_s = area * vapour_m_s;
+      const double log_saturation = log_saturation_pressure(ta);
+      const auto skin_at = [&](double temperature_K) HEAPCAST_INLINE {
+        const double pressure_Pa =
+            w.vapour_density[a] * gas_constant_vapour_J_kgK * ta *
+            std::exp(log_saturation_pressure(temperature_K) - log_saturation);
+        const double density = pressure_Pa / (gas_constant_vapour_J_kgK * temperature_K);
+        const double latent = latent_heat_J_kg(temperature_K);
+        const double clausius_1_K =
+            latent / (gas_constant_vapour_J_kgK * temperature_K * temperature_K);
+        return SkinVapour{pressure_Pa, density, latent,
+                          density * (clausius_1_K - 1.0 / temperature_K)};
+      };
+      // Newton's method on the skin's balance, from the skin that does not evaporate: what comes
+      // from inside is what goes out and what evaporates. Two steps come down to the root from
+      // above within 0.1 K.
+      double skin_K = (to_skin * ta + outer * sol_air) / (to_skin + outer);
+      for (int step = 0; step < 2; ++step) {
+        const SkinVapour skin = skin_at(skin_K);
+        const double unbalanced =
+            to_skin * (skin_K - ta) + outer * (skin_K - sol_air) +
+            skin.latent_J_kg * vapour_m3_s * (skin.density_kg_m3 - out.vapour_density_kg_m3);
+        skin_K -= unbalanced / (to_skin + outer + skin.latent_J_kg * vapour_m3_s * skin.slope);
+      }
+      const SkinVapour skin = skin_at(skin_K);
+      const double conducted = outer * (skin_K - sol_air);
+      const double evaporated = vapour_m3_s * (skin.density_kg_m3 - out.vapour_density_kg_m3);
       // The vapour that leaving air gives up on its way to the skin stays in the cell.
       const double skin_humidity = humidity_ratio({.temperature_K = skin_K,
-                                                   .vapour_pressure_Pa = skin_vapour_Pa,
+                                                   .vapour_pressure_Pa = skin.pressure_Pa,
                                                    .pressure_Pa = in_lane(site.pressure_Pa, l)});
       const double humidity = m > 0.0 ? skin_humidity : out.humidity_ratio;
       const double air_K = m > 0.0 ? skin_K : out.air_temperature_K;
@@ -196,9 +222,9 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
       d_water[a] -= vapour;
       heat_lost[l] += heat;
       evaporation[l] += vapour;
-      const double skin_share = to_skin / (to_skin + outer);
-      w.boundary_slope_W_K[f] = skin_share * (outer + area * vapour_m_s * w.vapour_slope_J_m3K[a] +
-                                              std::max(m, 0.0) * w.air_slope_J_kgK[a]);
+      const double latent_W_K = skin.latent_J_kg * vapour_m3_s * skin.slope;
+      w.boundary_slope_W_K[f] = to_skin / (to_skin + outer + latent_W_K) *
+                                (outer + latent_W_K + std::max(m, 0.0) * w.air_slope_J_kgK[a]);
     });
   }
 }

@@ -11,10 +11,12 @@ namespace heapcast::models {
 ///   air         m (c_pa T + w h_v(T)) of the cell it comes from
 ///   diffusion   eta D_v (rho_va - rho_vb) with h_v of the cell it comes from
 ///
-/// and at the surface convection and long-wave exchange through the skin (a sol-air temperature
-/// behind film, cover and half a cell), evaporation from a skin that dries (g_s times the square of
-/// its wetness), rain, snow that insulates and melts, conduction to the soil. Melting of snow on
-/// top is paid by the heat that passes the skin.
+/// and at the surface the balance of a thin skin between half a cell and the air, which sets its
+/// temperature: what comes from inside is what convection and long-wave exchange take (a sol-air
+/// temperature behind film and cover) and the latent heat of what evaporates. Evaporation is from a
+/// skin that dries (g_s times the square of its wetness). Besides rain, snow that insulates and
+/// melts, and conduction to the soil. Melting of snow on top is paid by the heat that the skin
+/// gives to the air's side.
 void heat_and_vapour(const LaneSite<1>& site, const LaneStateView<1>& state, LaneWorkspace<1>& w,
                      const LaneRates<1>& rates);
 void heat_and_vapour(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,

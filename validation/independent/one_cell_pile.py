@@ -11,8 +11,9 @@ Units: SI; kg C, kg N, kg water; temperatures in K; times in s.
 import math
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 from scipy.integrate import solve_ivp
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
 
 # Constants: models/properties/moist_air.hpp, gas_diffusion.hpp, free_air_space.hpp.
 R = 8.314462618
@@ -192,8 +193,8 @@ open_form("processes/heat_and_vapour.hpp",
 open_form("processes/heat_and_vapour.hpp",
           "evaporation from a skin that dries (g_s times the square of its wetness)",
           "wetness = moisture/0.6, at most 1; crust and film in series; vapour pressure at the skin "
-          "is the cell's water activity times saturation at the skin's temperature, which conduction "
-          "alone sets; its heat is taken from the cell")
+          "is the cell's water activity times saturation at the skin's temperature; heat from inside "
+          "is what goes out and what evaporates")
 open_form("processes/heat_and_vapour.hpp", "snow that insulates and melts",
           "1/30 m2K/W per kg/m2; covered share s/(s + 1 kg/m2); 0.3 of the sun passes; 4 kg/m2/K/d "
           "melts above 0 degC; evaporation falls by 0.9 of the share; heat through the skin melts "
@@ -547,13 +548,24 @@ class OneCell:
         inner = top["t"] * conductivity
         if m > 0.0:
             inner = self.with_air(inner, m, T)
-        conducted = inner * outer / (inner + outer) * (T - sol_air)
-        skin = T - conducted / inner
         wet = min(moisture / 0.6, 1.0)
         crust = p["surface_vapour"] * wet * wet
         g_v = crust * film_m_s / (crust + film_m_s) * (1.0 - 0.9 * covered)
-        e_skin = vapour * R_VAPOUR * T * saturation_pressure(skin) / saturation_pressure(T)
-        evaporated = top["area"] * g_v * (e_skin / (R_VAPOUR * skin) - vapour_out)
+        e_of_saturation = vapour * R_VAPOUR * T / saturation_pressure(T)
+
+        def evaporation(skin):
+            density = e_of_saturation * saturation_pressure(skin) / (R_VAPOUR * skin)
+            return top["area"] * g_v * (density - vapour_out)
+
+        def unbalanced(skin):
+            latent = vapour_enthalpy(skin) - C_WATER * (skin - T0)
+            return inner * (skin - T) + outer * (skin - sol_air) + latent * evaporation(skin)
+
+        skin = brentq(unbalanced, min(T, sol_air, air_K) - 60.0, max(T, sol_air, air_K) + 30.0,
+                      xtol=1e-6)
+        conducted = outer * (skin - sol_air)
+        e_skin = e_of_saturation * saturation_pressure(skin)
+        evaporated = evaporation(skin)
         heat = conducted + evaporated * vapour_enthalpy(skin if evaporated > 0.0 else air_K)
         if m > 0.0:
             dry_pressure = max(self.weather.pressure - e_skin, 0.02 * self.weather.pressure)
