@@ -23,6 +23,23 @@ using testing::IsEmpty;
 
 using Sweep = StudyProgram;
 
+/// Until the journal holds a run behind its head, half a minute at most.
+void wait_for_records(const std::string& journal) {
+  std::uintmax_t head = 0;
+  for (int look = 0; look < 15000; ++look) {
+    std::error_code none;
+    const std::uintmax_t size = fs::file_size(journal, none);
+    if (!none && size > 0) {
+      if (head == 0) {
+        head = size;
+      } else if (size > head) {
+        return;
+      }
+    }
+    std::this_thread::sleep_for(std::chrono::milliseconds(2));
+  }
+}
+
 TEST_F(Sweep, TheDesignStandsAsCoordinatesBesideTheNumbers) {
   ASSERT_EQ(run({"sweep", study(), "-o", result("a.h5")}), 0) << err();
   EXPECT_THAT(err(), IsEmpty()); // no progress into a file
@@ -146,7 +163,7 @@ TEST_F(Sweep, CtrlCKeepsWhatIsDoneAndTheSameCommandGoesOn) {
   const std::string whole = undisturbed();
   const std::vector<std::string> words = {"sweep", study(), "-o", result("a.h5"), "--threads", "1"};
   Process process = start(words);
-  std::this_thread::sleep_for(std::chrono::milliseconds(300));
+  wait_for_records(result("a.h5.journal"));
   ::kill(process.id, SIGINT);
   process.wait();
   ASSERT_EQ(process.exit_code(), 128 + SIGINT) << err() << out();
@@ -163,7 +180,7 @@ TEST_F(Sweep, CtrlCKeepsWhatIsDoneAndTheSameCommandGoesOn) {
 TEST_F(Sweep, AChangedStudyIsRefusedWithTheDifference) {
   const std::vector<std::string> words = {"sweep", study(), "-o", result("a.h5"), "--threads", "1"};
   Process process = start(words);
-  std::this_thread::sleep_for(std::chrono::milliseconds(300));
+  wait_for_records(result("a.h5.journal"));
   ::kill(process.id, SIGKILL);
   process.wait();
   ASSERT_TRUE(fs::exists(result("a.h5.journal")));
