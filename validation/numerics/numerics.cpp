@@ -48,10 +48,11 @@ double largest_difference(const std::vector<double>& a, const std::vector<double
   return largest;
 }
 
-/// Warm from the start: the draught is upwards everywhere and keeps its direction, so that nothing
-/// in the problem has a kink.
+/// Warm and open from the start: the draught is strong, upwards everywhere and keeps its direction,
+/// so that nothing in the problem has a kink.
 PileDescription warm(PileDescription pile) {
   pile.build_temperature_K = freezing_K + 45.0;
+  pile.parameters.set(find_parameter("flow_size_scale"), 1.0);
   return pile;
 }
 
