@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstring>
-#include <regex>
+#include <string_view>
 #include <utility>
 
 #include <nlohmann/json.hpp>
@@ -79,8 +79,19 @@ std::vector<float> daily(const models::Series& series, const std::vector<double>
 /// "still at 21 %, above 15 %" as "still at #, above #": so that a study has few reasons, however
 /// many runs. A number that is part of a word, as in O2, stays.
 std::string without_numbers(const std::string& reason) {
-  static const std::regex number(R"((^|[ (])[-+]?[0-9][-+.:0-9eE]*)");
-  return std::regex_replace(reason, number, "$1#");
+  constexpr std::string_view digits = "0123456789";
+  std::string made;
+  for (std::size_t i = 0; i < reason.size();) {
+    const bool begins = i == 0 || reason[i - 1] == ' ' || reason[i - 1] == '(';
+    const std::size_t first = i + (reason[i] == '-' || reason[i] == '+' ? 1 : 0);
+    if (begins && first < reason.size() && digits.find(reason[first]) != std::string_view::npos) {
+      made += '#';
+      i = std::min(reason.find_first_not_of("0123456789-+.:eE", first), reason.size());
+    } else {
+      made += reason[i++];
+    }
+  }
+  return made;
 }
 
 std::vector<float> single(const std::vector<double>& values) {
