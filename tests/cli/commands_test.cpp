@@ -415,7 +415,7 @@ TEST_F(Compare, CtrlCLeavesNothing) {
     // 3000 days of two piles take far longer than the signal does to arrive.
     Process process = start({"compare", pile(two_variants), "--runs", runs, "--resolution", "fine",
                              "--set", "run.days=3000", "-o", result("a.h5")});
-    std::this_thread::sleep_for(std::chrono::milliseconds(700));
+    std::this_thread::sleep_for(std::chrono::milliseconds(2000));
     ::kill(process.id, SIGINT);
     process.wait();
     EXPECT_EQ(process.exit_code(), 128 + SIGINT) << err();
