@@ -20,12 +20,10 @@ using testing::HasSubstr;
 class SizeCommand : public tests::Program {
 protected:
   std::vector<std::string> words(const std::vector<std::string>& more) const {
+    const std::string pile = HEAPCAST_EXAMPLES_DIR "/06_hill_farm_winter/pile.toml";
     std::vector<std::string> all = {
-        "size",         HEAPCAST_EXAMPLES_DIR "/06_hill_farm_winter/pile.toml",
-        "--resolution", "coarse",
-        "--runs",       "10",
-        "--set",        "run.days=8",
-        "--set",        "size.limit=turns == 0"};
+        "size", pile,    "--resolution", "coarse", "--runs",
+        "10",   "--set", "run.days=8",   "--set",  "size.limit=turns == 0"};
     all.insert(all.end(), more.begin(), more.end());
     return all;
   }
