@@ -60,9 +60,6 @@ struct Transformed {
   }
 };
 
-inline constexpr int step_order = 3;  ///< of the solution
-inline constexpr int error_order = 2; ///< of the one it is compared with
-
 /// Factor on a step that was too long; `error` over what is allowed, above 1.
 [[nodiscard]] inline double smaller_by(double error, int order) {
   return std::clamp(0.9 * std::pow(error, -1.0 / (order + 1)), 0.2, 0.9);

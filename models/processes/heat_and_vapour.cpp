@@ -193,8 +193,9 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
                           density * (clausius_1_K - 1.0 / temperature_K)};
       };
       // Newton's method on the skin's balance, from the skin that does not evaporate: what comes
-      // from inside is what goes out and what evaporates. Two steps come down to the root from
-      // above within 0.1 K.
+      // from inside is what goes out and what evaporates. The steps come down to the root from
+      // above; with four of them instead of two the water of a pile of one cell differs by 0.002 %
+      // of its range.
       double skin_K = (to_skin * ta + outer * sol_air) / (to_skin + outer);
       for (int step = 0; step < 2; ++step) {
         const SkinVapour skin = skin_at(skin_K);

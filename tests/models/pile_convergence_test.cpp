@@ -116,7 +116,7 @@ TEST(PileConvergence, AboutSecondOrderInTimeWhileTheDraughtTurns) {
 }
 
 TEST(PileConvergence, SecondOrderInTimeWithOxygenStored) {
-  // The storage of oxygen in the pores is integrated by BDF2 beside the method of order 3. Pores
+  // The storage of oxygen in the pores is integrated by BDF2 beside the trapezoidal rule. Pores
   // empty within an hour, so the order shows from steps of some minutes on.
   for (const auto& [name, pile] :
        {std::pair{"heap", warm(tests::mild_heap(1.0))}, {"windrow", warm(tests::windrow(1.0))}}) {
