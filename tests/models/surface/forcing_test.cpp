@@ -49,11 +49,11 @@ TEST(ForcingSeries, PassesThroughItsSamplesAndNeverBeyondThem) {
     const double high = std::max(degC[hour], degC[hour + 1]) + freezing_K;
     EXPECT_NEAR(series.at(3600.0 * static_cast<double>(hour)).air_temperature_K,
                 degC[hour] + freezing_K, 1e-12);
-    for (double part = 0.1; part < 0.95; part += 0.1) {
+    for (int tenth = 1; tenth < 10; ++tenth) {
       const double between =
-          series.at(3600.0 * (static_cast<double>(hour) + part)).air_temperature_K;
-      EXPECT_GE(between, low - 1e-9) << hour << ' ' << part;
-      EXPECT_LE(between, high + 1e-9) << hour << ' ' << part;
+          series.at(3600.0 * (static_cast<double>(hour) + 0.1 * tenth)).air_temperature_K;
+      EXPECT_GE(between, low - 1e-9) << hour << ' ' << tenth;
+      EXPECT_LE(between, high + 1e-9) << hour << ' ' << tenth;
     }
   }
 }
