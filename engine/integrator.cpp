@@ -215,7 +215,6 @@ public:
   Alone(OdeSystem& system, const std::vector<double>& y) : system_(system), y_(y) {}
   [[nodiscard]] std::size_t size() const override { return system_.size(); }
   [[nodiscard]] const Mesh* stiff_mesh() const override { return system_.stiff_mesh(); }
-  void begin_try() override { system_.begin_try(); }
   void rates(const Times& t_s, std::span<const double> y, std::span<double> dydt) override {
     system_.rates(t_s[0], y, dydt);
   }

@@ -36,8 +36,6 @@ public:
   virtual ~OdeSystem() = default;
   [[nodiscard]] virtual std::size_t size() const = 0;
   virtual void rates(double t_s, std::span<const double> y, std::span<double> dydt) = 0;
-  /// Before a step is tried: forget what a try that was turned down left behind.
-  virtual void begin_try() {}
   /// The state a step ends in, before `end_step`: may put right what is smaller than the error
   /// allowed, such as an amount below 0. By the predictor and corrector alone.
   virtual void repair(std::span<double> /*y*/) {}

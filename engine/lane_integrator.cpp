@@ -25,6 +25,20 @@ double larger_by(double error) {
   return factor > 0.85 && factor < 1.3 ? 1.0 : factor;
 }
 
+/// A stretch of entries of one step.
+struct StepArrays {
+  const double* y;
+  const double* rates_here;
+  const double* rates_ahead;
+  const double* predicted;
+  const double* scale;
+  double* out;
+  [[nodiscard]] StepArrays from(std::size_t entry) const {
+    return {y + entry,         rates_here + entry, rates_ahead + entry,
+            predicted + entry, scale + entry,      out + entry};
+  }
+};
+
 /// to = from + f a + g b, with factors by lane.
 template <int lanes>
 HEAPCAST_INLINE inline void sum(std::size_t cells, const double* from, const double* f,
@@ -33,37 +47,48 @@ HEAPCAST_INLINE inline void sum(std::size_t cells, const double* from, const dou
                                HEAPCAST_INLINE { to[i] = from[i] + f[l] * a[i] + g[l] * b[i]; });
 }
 
-/// Largest share |out - predicted| of what is allowed, by lane; NaN stays NaN.
-template <int lanes>
-HEAPCAST_INLINE inline void largest(std::size_t cells, const double* out, const double* predicted,
-                                    const double* scale, double* worst) {
-  constexpr std::size_t width = 8; // a loop over as many maxima is a vector loop
-  double most[width] = {};
-  const auto see = [&](std::size_t i, std::size_t k) HEAPCAST_INLINE {
-    const double e = std::abs(out[i] - predicted[i]) / scale[i];
-    most[k] = e > most[k] || e != e ? e : most[k];
-  };
-  const std::size_t entries = cells * lanes;
-  const std::size_t whole = entries / width * width;
-  for (std::size_t i = 0; i < whole; i += width) {
+/// Entry i of any lane is compared in column i % columns: a loop over as many maxima is a vector
+/// loop.
+constexpr std::size_t columns = 8;
+
+/// body(i, i % columns) for all entries.
+template <class Body>
+HEAPCAST_INLINE inline void in_columns(std::size_t entries, const Body& body) {
+  const std::size_t whole = entries / columns * columns;
+  for (std::size_t i = 0; i < whole; i += columns) {
     HEAPCAST_INDEPENDENT
-    for (std::size_t k = 0; k < width; ++k) {
-      see(i + k, k);
+    for (std::size_t k = 0; k < columns; ++k) {
+      body(i + k, k);
     }
   }
   for (std::size_t i = whole; i < entries; ++i) {
-    see(i, i - whole);
+    body(i, i - whole);
   }
-  if constexpr (lanes == 1) {
-    double worst_of_all = 0.0;
-    for (const double e : most) {
-      worst_of_all = e > worst_of_all || e != e ? e : worst_of_all;
-    }
-    worst[0] = worst_of_all;
-  } else {
-    static_assert(lanes == width);
-    std::copy(most, most + lanes, worst);
-  }
+}
+
+/// Share of what is allowed that lies between the step and its predictor. NaN stays NaN.
+HEAPCAST_INLINE inline void see_largest(double out, double predicted, double scale, double& most) {
+  const double e = std::abs(out - predicted) / scale;
+  most = e > most || e != e ? e : most;
+}
+
+/// The trapezoidal rule, out = y + half (rates_here + rates_ahead), and its largest distance from
+/// the predictor.
+template <int lanes>
+HEAPCAST_INLINE inline void advance(std::size_t entries, const StepArrays& s, const double* half,
+                                    double* most) {
+  in_columns(entries, [&](std::size_t i, std::size_t k) HEAPCAST_INLINE {
+    const double out = s.y[i] + half[lanes == 1 ? 0 : k] * (s.rates_here[i] + s.rates_ahead[i]);
+    s.out[i] = out;
+    see_largest(out, s.predicted[i], s.scale[i], most[k]);
+  });
+}
+
+/// The largest distance where `out` is there already.
+HEAPCAST_INLINE inline void compare(std::size_t entries, const StepArrays& s, double* most) {
+  in_columns(entries, [&](std::size_t i, std::size_t k) HEAPCAST_INLINE {
+    see_largest(s.out[i], s.predicted[i], s.scale[i], most[k]);
+  });
 }
 
 /// to = take ? from : to, by lane.
@@ -90,6 +115,10 @@ HEAPCAST_INLINE inline void after_solve(std::size_t cells, const double* moved,
   });
 }
 
+HEAPCAST_VECTORISED void compare_all(std::size_t entries, const StepArrays& s, double* most) {
+  compare(entries, s, most);
+}
+
 // One function of each, compiled for every instruction set.
 #define HEAPCAST_STEP(lanes)                                                                       \
   HEAPCAST_VECTORISED void sum_##lanes(std::size_t cells, const double* from, const double* f,     \
@@ -97,10 +126,9 @@ HEAPCAST_INLINE inline void after_solve(std::size_t cells, const double* moved,
                                        double* to) {                                               \
     sum<lanes>(cells, from, f, a, g, b, to);                                                       \
   }                                                                                                \
-  HEAPCAST_VECTORISED void largest_##lanes(std::size_t cells, const double* out,                   \
-                                           const double* predicted, const double* scale,           \
-                                           double* worst) {                                        \
-    largest<lanes>(cells, out, predicted, scale, worst);                                           \
+  HEAPCAST_VECTORISED void advance_##lanes(std::size_t entries, const StepArrays& s,               \
+                                           const double* half, double* most) {                     \
+    advance<lanes>(entries, s, half, most);                                                        \
   }                                                                                                \
   HEAPCAST_VECTORISED void choose_##lanes(std::size_t cells, const double* from,                   \
                                           const double* take, double* to) {                        \
@@ -123,7 +151,7 @@ template <int lanes> struct Loops;
 #define HEAPCAST_LOOPS(lanes)                                                                      \
   template <> struct Loops<lanes> {                                                                \
     static constexpr auto sum = &sum_##lanes;                                                      \
-    static constexpr auto largest = &largest_##lanes;                                              \
+    static constexpr auto advance = &advance_##lanes;                                              \
     static constexpr auto choose = &choose_##lanes;                                                \
     static constexpr auto before_solve = &before_solve_##lanes;                                    \
     static constexpr auto after_solve = &after_solve_##lanes;                                      \
@@ -194,7 +222,6 @@ template <int lanes> void LaneIntegrator<lanes>::find_rates() {
   system_.rates(t, y_, rates_predicted_);
   ++calls_;
   keep_stiff(unknown);
-  system_.begin_try();
   for (std::size_t i = 0; i < rates_.size(); ++i) {
     const std::size_t l = i % lanes;
     if (unknown[l] > 0.0) {
@@ -243,6 +270,10 @@ void LaneIntegrator<lanes>::keep_stiff(const std::array<double, lanes>& of_lanes
   }
   const Mesh& mesh = *system_.stiff_mesh();
   system_.stiff_block(new_block_);
+  if (std::ranges::all_of(of_lanes, [](double l) { return l > 0.0; })) {
+    std::swap(block_, new_block_);
+    return;
+  }
   block_.first = new_block_.first;
   block_.sink = new_block_.sink;
   const auto& choose = *Loops<lanes>::choose;
@@ -340,7 +371,6 @@ template <int lanes> void LaneIntegrator<lanes>::correct_block() {
 
 template <int lanes> void LaneIntegrator<lanes>::attempt() {
   const std::size_t n = system_.size();
-  system_.begin_try();
   find_rates();
   choose_steps();
   std::array<double, lanes> here{};
@@ -366,12 +396,29 @@ template <int lanes> void LaneIntegrator<lanes>::attempt() {
       predicted_.data());
   system_.rates(t, predicted_, rates_predicted_);
   ++calls_;
-  sum(n, y_.data(), half.data(), rates_.data(), half.data(), rates_predicted_.data(), out_.data());
-  if (lu_) {
-    correct_block();
-  }
   system_.error_scale(y_, scale_);
-  Loops<lanes>::largest(n, out_.data(), predicted_.data(), scale_.data(), largest_.data());
+  const StepArrays all{y_.data(),         rates_.data(), rates_predicted_.data(),
+                       predicted_.data(), scale_.data(), out_.data()};
+  std::array<double, columns> most{};
+  const auto& advance = *Loops<lanes>::advance;
+  if (lu_) {
+    const std::size_t after = block_.first + block_rate_.size();
+    advance(block_.first, all, half.data(), most.data());
+    advance(n * lanes - after, all.from(after), half.data(), most.data());
+    correct_block();
+    compare_all(block_rate_.size(), all.from(block_.first), most.data());
+  } else {
+    advance(n * lanes, all, half.data(), most.data());
+  }
+  if constexpr (lanes == 1) {
+    largest_[0] = 0.0;
+    for (const double e : most) {
+      see_largest(e, 0.0, 1.0, largest_[0]);
+    }
+  } else {
+    static_assert(lanes == columns);
+    largest_ = most;
+  }
   finish_try();
 }
 
@@ -404,11 +451,18 @@ template <int lanes> void LaneIntegrator<lanes>::finish_try() {
       own.running = false;
     }
   }
-  const auto& choose = *Loops<lanes>::choose;
-  choose(system_.size(), out_.data(), taken.data(), y_.data());
-  choose(system_.size(), rates_.data(), taken.data(), rates_before_.data());
-  choose(system_.size(), rates_predicted_.data(), taken.data(), rates_.data());
+  if (std::ranges::all_of(taken, [](double t) { return t > 0.0; })) {
+    std::swap(y_, out_);
+    std::swap(rates_before_, rates_);
+    std::swap(rates_, rates_predicted_);
+  } else {
+    const auto& choose = *Loops<lanes>::choose;
+    choose(system_.size(), out_.data(), taken.data(), y_.data());
+    choose(system_.size(), rates_.data(), taken.data(), rates_before_.data());
+    choose(system_.size(), rates_predicted_.data(), taken.data(), rates_.data());
+  }
   if (lu_) {
+    const auto& choose = *Loops<lanes>::choose;
     choose(system_.stiff_mesh()->cells(), block_rate_.data(), taken.data(),
            rates_.data() + block_.first);
     choose(1, sink_rate_.data(), taken.data(), rates_.data() + block_.sink);

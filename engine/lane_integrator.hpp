@@ -21,8 +21,6 @@ public:
   [[nodiscard]] virtual std::size_t size() const = 0;
   /// The mesh of the stiff block; nullptr when there is none.
   [[nodiscard]] virtual const Mesh* stiff_mesh() const = 0;
-  /// Before every try: forget what a try that was turned down left behind.
-  virtual void begin_try() = 0;
   virtual void rates(const Times& t_s, std::span<const double> y, std::span<double> dydt) = 0;
   /// At what the last call of `rates` that each lane kept saw; `first` and `sink` are those of
   /// entry 0 in lane 0.

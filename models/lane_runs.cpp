@@ -67,7 +67,6 @@ public:
 
   [[nodiscard]] std::size_t size() const override { return layout_.integrated_size(); }
   [[nodiscard]] const engine::Mesh* stiff_mesh() const override { return &mesh_; }
-  void begin_try() override { rates_.workspace().oxygen = rates_.workspace().oxygen_before; }
   void rates(const Times& t_s, std::span<const double> y, std::span<double> dydt) override {
     rates_.rates(t_s, view(y), dydt);
   }

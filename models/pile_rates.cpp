@@ -121,7 +121,7 @@ void PileRates<lanes>::read(const PerLane<double, lanes>& t_s, const PerLane<dou
     in_lane(w_.forcing, l) =
         in_lane(site_.site, l)->forcing.at({.t_s = in_lane(t_s, l), .start_s = in_lane(rain_s, l)});
   }
-  evaluate_structure(site_, state, w_);
+  evaluate_matter(site_, state, w_);
   for (int l = 0; l < lanes; ++l) {
     const double scale = in_lane(w_.scale, l).plan;
     const double plan = in_lane(site_.plan_area_total_m2, l) * scale * (site_.round ? scale : 1.0);
@@ -133,6 +133,7 @@ template <int lanes>
 void PileRates<lanes>::prepare(const PerLane<double, lanes>& t_s,
                                const LaneStateView<lanes>& state) {
   read(t_s, step_start_s_, state);
+  evaluate_pores(site_, state, w_);
   air_flow(site_, flow_, w_);
   decomposition_potential(site_, state, w_);
   oxygen_.set_transport(w_);

@@ -4,7 +4,6 @@
 #include "models/processes/decomposition_law.hpp"
 #include "models/processes/heat_and_vapour.hpp"
 #include "models/properties/growth.hpp"
-#include "models/properties/inactivation.hpp"
 #include "models/properties/moist_air.hpp"
 #include "models/readiness/respiration.hpp"
 #include "models/readiness/stability_tests.hpp"
@@ -443,21 +442,13 @@ void PileRun::advance_hour(const Advance& advance) {
 
 void PileRun::begin_hour() {
   hour_before_K_ = system_.workspace().temperature_K;
+  survivors_.begin_hour(hour_before_K_);
 }
 
 void PileRun::end_hour() {
   system_.read(time_s_ + seconds_per_hour, y_);
-  // Survivors feed nothing back: trapezoid over the hour in kill
-  // rate, from the temperatures at its ends.
-  const std::vector<double>& t = system_.workspace().temperature_K;
-  for (std::size_t organism = 0; organism < organism_count; ++organism) {
-    double* survivors = state_.survivors(organism);
-    for (std::size_t i = 0; i < t.size(); ++i) {
-      const auto kind = static_cast<Organism>(organism);
-      survivors[i] -= 0.5 * seconds_per_hour / site_.coefficients.inactivation_scale *
-                      (log_kill_rate_1_s(kind, hour_before_K_[i]) + log_kill_rate_1_s(kind, t[i]));
-    }
-  }
+  survivors_.end_hour(system_.workspace().temperature_K, site_.coefficients.inactivation_scale,
+                      state_);
   time_s_ += seconds_per_hour;
   check_balances();
   watch_hour();

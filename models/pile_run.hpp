@@ -4,6 +4,7 @@
 #include "engine/ledger.hpp"
 #include "models/forecast.hpp"
 #include "models/hygiene/hygiene_watch.hpp"
+#include "models/hygiene/survivors.hpp"
 #include "models/labour.hpp"
 #include "models/operations/mix.hpp"
 #include "models/operations/schedule.hpp"
@@ -110,6 +111,7 @@ private:
 
   std::vector<std::size_t> core_cells_, skin_cells_;
   HygieneWatch hygiene_;
+  Survivors survivors_;
   ReadinessWatch readiness_;
   ForecastResult result_;
 };

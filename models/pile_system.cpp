@@ -29,10 +29,6 @@ void PileSystem::read(double t_s, std::span<const double> y) {
   rates_.read(t_s, t_s - 0.5 * seconds_per_hour, view(y));
 }
 
-void PileSystem::begin_try() {
-  workspace().oxygen = workspace().oxygen_before;
-}
-
 void PileSystem::end_step(double t_s, std::span<const double> /*y*/) {
   rates_.end_step(0, t_s);
 }
@@ -46,7 +42,7 @@ void PileSystem::after_event(double t_s, double aired_share, bool reformed) {
   rates_.start_step(0, t_s);
   prepare_structure(site_, state_, w);
   if (reformed && !site_.container) {
-    evaluate_structure(rates_.site(), view(state_.y), w);
+    evaluate_matter(rates_.site(), view(state_.y), w);
     const double shrunk = w.volume_m3 / site_.mesh.total_volume_m3();
     w.scale.plan = site_.mesh.round ? std::cbrt(shrunk) : std::sqrt(shrunk);
   }

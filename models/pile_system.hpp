@@ -18,7 +18,6 @@ public:
 
   [[nodiscard]] std::size_t size() const override { return state_.layout.integrated_size(); }
   void rates(double t_s, std::span<const double> y, std::span<double> dydt) override;
-  void begin_try() override;
   void repair(std::span<double> y) override { rates_.repair(0, y); }
   void end_step(double t_s, std::span<const double> y) override;
   [[nodiscard]] bool jumps_at(double t_s) const override;

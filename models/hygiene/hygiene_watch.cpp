@@ -7,11 +7,13 @@
 #include <algorithm>
 #include <cctype>
 #include <cmath>
+#include <limits>
 
 namespace heapcast::models {
 
 namespace {
 
+constexpr std::size_t most_waiting = 24; ///< hours
 constexpr const char* caution = "a model estimate: measure, and follow local rules";
 
 bool is_bin(const PileDescription& pile) {
@@ -99,7 +101,7 @@ HygieneWatch::HygieneWatch(const PileDescription& pile, const PileSite& site)
       watch.wakes_at_degC.assign(site.mesh.cells(), clock.wakes_at_degC());
     }
   }
-  cells_.resize(site.mesh.cells());
+  waiting_.resize(site.mesh.cells() * most_waiting);
   at_probes_.resize(probes_.size());
 }
 
@@ -114,8 +116,9 @@ void HygieneWatch::place_probes(const Workspace& now) {
 
 void HygieneWatch::hour(double /*time_h*/, std::span<const double> before_K, const Workspace& now) {
   place_probes(now);
-  for (std::size_t i = 0; i < cells_.size(); ++i) {
-    cells_[i] = one_hour(before_K[i], now.temperature_K[i], now.moisture[i]);
+  for (std::size_t i = 0; i < before_K.size(); ++i) {
+    waiting_[i * most_waiting + hours_waiting_] =
+        one_hour(before_K[i], now.temperature_K[i], now.moisture[i]);
   }
   for (std::size_t i = 0; i < probes_.size(); ++i) {
     const std::vector<CellShare>& cells = probes_[i].cells;
@@ -126,20 +129,43 @@ void HygieneWatch::hour(double /*time_h*/, std::span<const double> before_K, con
     for (std::size_t i = 0; i < watch.probes.size(); ++i) {
       watch.probes[i].pass(at_probes_[i]);
     }
-    // Most cells' clocks stand still most of the time.
-    for (std::size_t i = 0; i < watch.cells.size(); ++i) {
-      if (cells_[i].lowest_degC >= watch.wakes_at_degC[i]) {
-        HygieneClock& clock = watch.cells[i];
-        clock.rest_until(passed_h_);
-        clock.pass(cells_[i]);
-        watch.wakes_at_degC[i] = clock.wakes_at_degC();
+  }
+  if (++hours_waiting_ == most_waiting) {
+    catch_up();
+  }
+}
+
+void HygieneWatch::catch_up() {
+  for (std::size_t i = 0; i < site_.mesh.cells(); ++i) {
+    const std::span<const HotStretch> hours(&waiting_[i * most_waiting], hours_waiting_);
+    double hottest_degC = -std::numeric_limits<double>::infinity();
+    for (const HotStretch& hour : hours) {
+      hottest_degC = std::max(hottest_degC, hour.lowest_degC);
+    }
+    for (RuleWatch& watch : rules_) {
+      // Most cells' clocks stand still most of the time.
+      if (watch.cells.empty() || hottest_degC < watch.wakes_at_degC[i]) {
+        continue;
+      }
+      HygieneClock& clock = watch.cells[i];
+      double& wakes_at_degC = watch.wakes_at_degC[i];
+      double passed_h = passed_h_;
+      for (const HotStretch& hour : hours) {
+        if (hour.lowest_degC >= wakes_at_degC) {
+          clock.rest_until(passed_h);
+          clock.pass(hour);
+          wakes_at_degC = clock.wakes_at_degC();
+        }
+        passed_h += 1.0;
       }
     }
   }
-  passed_h_ += 1.0;
+  passed_h_ += static_cast<double>(hours_waiting_);
+  hours_waiting_ = 0;
 }
 
 void HygieneWatch::turning(double /*time_h*/, const Workspace& now) {
+  catch_up();
   place_probes(now);
   for (RuleWatch& watch : rules_) {
     for (std::size_t i = 0; i < watch.probes.size(); ++i) {
@@ -154,6 +180,7 @@ void HygieneWatch::turning(double /*time_h*/, const Workspace& now) {
 }
 
 void HygieneWatch::added(double time_h) {
+  catch_up();
   added_h_ = time_h;
   for (RuleWatch& watch : rules_) {
     for (HygieneClock& clock : watch.probes) {
@@ -216,7 +243,8 @@ std::string HygieneWatch::reason(const RuleWatch& watch) const {
   return text;
 }
 
-void HygieneWatch::report(ForecastResult& result) const {
+void HygieneWatch::report(ForecastResult& result) {
+  catch_up();
   for (const RuleWatch& watch : rules_) {
     const double day = met_day(watch);
     result.scalars.push_back(

@@ -31,7 +31,7 @@ public:
   /// Keeps what the probes read; one call for each of the record's hours.
   void record(const Workspace& now);
   /// Writes hygiene_met_day_<rule>, hygiene_volume_share_<rule> and the probes' curves.
-  void report(ForecastResult& result) const;
+  void report(ForecastResult& result);
   /// Day on which this rule was met at every probe, NaN when it is not; key as in the rule table.
   [[nodiscard]] double met_day(std::string_view rule) const;
 
@@ -51,6 +51,8 @@ private:
   };
 
   void place_probes(const Workspace& now);
+  /// Lets the clocks of the cells pass the hours that wait.
+  void catch_up();
   [[nodiscard]] double met_day(const RuleWatch& watch) const;
   [[nodiscard]] double volume_share(const RuleWatch& watch) const;
   [[nodiscard]] std::string reason(const RuleWatch& watch) const;
@@ -59,9 +61,12 @@ private:
   const PileSite& site_;
   std::vector<Place> probes_;
   std::vector<RuleWatch> rules_;
-  std::vector<HotStretch> cells_, at_probes_; ///< the hour that passed
-  double passed_h_ = 0.0;                     ///< hours passed in all
-  double added_h_ = unset;                    ///< when material was last added
+  std::vector<HotStretch> at_probes_; ///< the hour that passed
+  /// [cell][hour]: a day's hours wait, so that a cell's clocks are at hand for all of them at once.
+  std::vector<HotStretch> waiting_;
+  std::size_t hours_waiting_ = 0;
+  double passed_h_ = 0.0;  ///< hours that the cells' clocks have passed
+  double added_h_ = unset; ///< when material was last added
 };
 
 } // namespace heapcast::models

@@ -88,30 +88,32 @@ HEAPCAST_INLINE inline void transport(const LaneSite<lanes>& site, const double*
 }
 
 /// Where the step starts from: BDF2 is a shorter backward Euler step from a point ahead on the
-/// slope of the last step.
+/// slope of the last step. The iteration begins where that slope leads.
 template <int lanes>
 HEAPCAST_INLINE inline void begin(const LaneSite<lanes>& site,
                                   const PerLane<double, lanes>& since_s, LaneWorkspace<lanes>& w,
                                   PerLane<double, lanes>& step_s, Arrays& o) {
   double weight[lanes];
+  double guess_s[lanes];
   for (int l = 0; l < lanes; ++l) {
     weight[l] = 0.0;
-    if (in_lane(w.oxygen_step_s, l) > 0.0) {
-      const double ratio =
-          std::min(in_lane(since_s, l) / in_lane(w.oxygen_step_s, l), largest_step_ratio);
+    guess_s[l] = 0.0;
+    const double last_s = in_lane(w.oxygen_step_s, l);
+    if (last_s > 0.0) {
+      const double ratio = std::min(in_lane(since_s, l) / last_s, largest_step_ratio);
       weight[l] = ratio / (1.0 + ratio);
+      guess_s[l] = ratio * last_s;
     }
     // A lane that does not move gets some step, so that nothing is divided by 0.
     const double since = in_lane(since_s, l) > 0.0 ? in_lane(since_s, l) : 1.0;
     in_lane(step_s, l) = since / (1.0 + weight[l]);
   }
   each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
-    const double ahead =
-        w.oxygen_before[i] + weight[l] * in_lane(step_s, l) * w.oxygen_slope_1_s[i];
-    o.start[i] = std::clamp(ahead, 0.0, oxygen_in_dry_air);
-    const double x = w.oxygen[i];
-    const double sound = x - x == 0.0 ? x : 0.0; // infinite or no number: 0
-    w.oxygen[i] = std::clamp(sound, 0.0, oxygen_in_dry_air);
+    const double before = w.oxygen_before[i];
+    const double slope = w.oxygen_slope_1_s[i];
+    o.start[i] =
+        std::clamp(before + weight[l] * in_lane(step_s, l) * slope, 0.0, oxygen_in_dry_air);
+    w.oxygen[i] = std::clamp(before + guess_s[l] * slope, 0.0, oxygen_in_dry_air);
     o.storage[i] = w.pore_air_mol[i] / in_lane(step_s, l);
   });
 }
@@ -243,6 +245,7 @@ void PoreOxygenBalance<lanes>::solve(const PerLane<double, lanes>& since_s,
   PerLane<double, lanes> step_s;
   begin_of(site_, since_s, w, step_s, arrays_);
   double largest[lanes];
+  double last[lanes] = {};
   for (int iteration = 0; iteration < most_iterations; ++iteration) {
     // Newton with old factors while they serve, fresh ones at once when they do not. Side by side
     // no lane's factors may depend on what another lane needed: fresh ones at every start.
@@ -259,7 +262,12 @@ void PoreOxygenBalance<lanes>::solve(const PerLane<double, lanes>& since_s,
       if (std::isnan(largest[l])) {
         factored_ = false; // for the step control to reject
       }
-      done[l] = done[l] || largest[l] <= tolerance || std::isnan(largest[l]);
+      // Steps shrink by about the same share each: what all further ones would add, a tenth of what
+      // a last step of the tolerance may leave.
+      const double share = last[l] > 0.0 ? largest[l] / last[l] : 1.0;
+      const bool near = share < 0.5 && largest[l] * share / (1.0 - share) <= 0.1 * tolerance;
+      last[l] = largest[l];
+      done[l] = done[l] || near || largest[l] <= tolerance || std::isnan(largest[l]);
       all = all && done[l];
     }
     if (all) {

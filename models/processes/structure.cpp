@@ -39,8 +39,8 @@ void prepare_structure(const PileSite& site, const PileState& state, Workspace& 
 namespace {
 
 template <int lanes>
-HEAPCAST_INLINE inline void evaluate(const LaneSite<lanes>& site, const LaneStateView<lanes>& state,
-                                     LaneWorkspace<lanes>& w) {
+HEAPCAST_INLINE inline void matter(const LaneSite<lanes>& site, const LaneStateView<lanes>& state,
+                                   LaneWorkspace<lanes>& w) {
   const std::size_t n = site.cells();
   const double* fast = state.field(F::fast);
   const double* medium = state.field(F::medium);
@@ -96,20 +96,38 @@ HEAPCAST_INLINE inline void evaluate(const LaneSite<lanes>& site, const LaneStat
                                     .water_mass_kg = water[i],
                                     .solids_heat_capacity_J_kgK = k.solids_heat_capacity_J_kgK},
                                    enthalpy[i]);
-    const double eps = 1.0 - (solids_m3 + water_m3) / volume;
     w.volume_m3_cell[i] = volume;
     w.temperature_K[i] = t;
     w.liquid_kg[i] = water[i] * (1.0 - ice_fraction(t));
     w.moisture[i] = water[i] / (water[i] + dry);
     w.water_ratio[i] = water[i] / (dry * holding[i] * k.water_holding_scale);
-    w.free_air_space[i] = eps;
-    w.conductivity_W_mK[i] =
-        k.conductivity_scale * conductivity_W_mK({.water_content = water_m3 / volume,
-                                                  .solids_fraction = solids_m3 / volume});
+    w.free_air_space[i] = 1.0 - (solids_m3 + water_m3) / volume;
   });
+  double volume_m3[lanes] = {};
+  add_cells<lanes>(n, w.volume_m3_cell, volume_m3);
+  for (int l = 0; l < lanes; ++l) {
+    in_lane(w.volume_m3, l) = volume_m3[l];
+    in_lane(w.scale, l).height =
+        in_lane(w.volume_m3, l) / (in_lane(site.total_volume_m3, l) * plan2[l]);
+  }
+}
+
+/// What rates need besides: conduction, flow, pore air.
+template <int lanes>
+HEAPCAST_INLINE inline void pores(const LaneSite<lanes>& site, const LaneStateView<lanes>& state,
+                                  LaneWorkspace<lanes>& w) {
+  const std::size_t n = site.cells();
+  const double* water = state.field(F::water);
+  const double* start_dry = state.field(F::start_dry);
   each_entry<lanes>(n, [&](std::size_t i, int l) HEAPCAST_INLINE {
+    const double dry = w.dry_kg[i];
+    const double water_content = water[i] / water_density_kg_m3 / w.volume_m3_cell[i];
+    w.conductivity_W_mK[i] =
+        site.coefficients.conductivity_scale[l] *
+        conductivity_W_mK({.water_content = water_content,
+                           .solids_fraction = 1.0 - w.free_air_space[i] - water_content});
     const double fines =
-        std::exp(site.coefficients.fines_exponent[l] * std::log(w.dry_kg[i] / start_dry[i]));
+        std::exp(site.coefficients.fines_exponent[l] * std::log(dry / start_dry[i]));
     const double t = w.temperature_K[i];
     w.permeability_m2[i] = permeability_m2(
         {.flow_size_m = w.flow_size_m[i] * fines, .free_air_space = w.free_air_space[i]});
@@ -142,14 +160,6 @@ HEAPCAST_INLINE inline void evaluate(const LaneSite<lanes>& site, const LaneStat
     w.pore_air_mol[i] =
         w.free_air_space[i] * w.volume_m3_cell[i] * dry_air / molar_mass_dry_air_kg_mol;
   });
-
-  double volume_m3[lanes] = {};
-  add_cells<lanes>(n, w.volume_m3_cell, volume_m3);
-  for (int l = 0; l < lanes; ++l) {
-    in_lane(w.volume_m3, l) = volume_m3[l];
-    in_lane(w.scale, l).height =
-        in_lane(w.volume_m3, l) / (in_lane(site.total_volume_m3, l) * plan2[l]);
-  }
   // Mesh::transmissibility_m and area_m2 for all faces.
   each_entry<lanes>(site.faces(), [&](std::size_t i, int l) HEAPCAST_INLINE {
     const engine::MeshScale& s = in_lane(w.scale, l);
@@ -182,15 +192,19 @@ HEAPCAST_INLINE inline void settle(const LaneSite<lanes>& site, const LaneStateV
 
 } // namespace
 
-HEAPCAST_VECTORISED void evaluate_structure(const LaneSite<1>& site, const LaneStateView<1>& state,
-                                            LaneWorkspace<1>& w) {
-  evaluate<1>(site, state, w);
-}
-HEAPCAST_VECTORISED void evaluate_structure(const LaneSite<run_lanes>& site,
-                                            const LaneStateView<run_lanes>& state,
-                                            LaneWorkspace<run_lanes>& w) {
-  evaluate<run_lanes>(site, state, w);
-}
+#define HEAPCAST_STRUCTURE(lanes)                                                                  \
+  HEAPCAST_VECTORISED void evaluate_matter(                                                        \
+      const LaneSite<lanes>& site, const LaneStateView<lanes>& state, LaneWorkspace<lanes>& w) {   \
+    matter<lanes>(site, state, w);                                                                 \
+  }                                                                                                \
+  HEAPCAST_VECTORISED void evaluate_pores(                                                         \
+      const LaneSite<lanes>& site, const LaneStateView<lanes>& state, LaneWorkspace<lanes>& w) {   \
+    pores<lanes>(site, state, w);                                                                  \
+  }
+HEAPCAST_STRUCTURE(1)
+HEAPCAST_STRUCTURE(run_lanes)
+#undef HEAPCAST_STRUCTURE
+
 HEAPCAST_VECTORISED void settling(const LaneSite<1>& site, const LaneStateView<1>& state,
                                   LaneWorkspace<1>& w, const LaneRates<1>& rates) {
   settle<1>(site, state, w, rates);

@@ -56,26 +56,33 @@ inline constexpr std::array<Inactivation, organism_count> inactivation_table{{
 inline constexpr double inactivation_blend_K = 5.0; ///< width below the threshold; judgement
 inline constexpr double inactivation_cap_C = 75.0;  ///< no faster above
 
-/// Rate at which ln of the survivors falls, 1/s.
+/// Rate at which ln of the survivors falls.
 ///
 /// From the threshold to 75 °C ln10 / D(T); above 75 °C as at 75 °C, which is faster than any pile
 /// can show. More than 5 K below the threshold the ambient decay; between, ln of the rate is linear
 /// in temperature, so that the rate is continuous and never falls with warming. Regrowth in cool,
 /// moist, immature compost is not in it.
-[[nodiscard]] inline double log_kill_rate_1_s(Organism organism, double temperature_K) {
-  const Inactivation& row = inactivation_table[static_cast<std::size_t>(organism)];
-  const double threshold_K = freezing_K + row.threshold_C;
-  const double ambient_1_s = row.ambient_decay_per_day / 86400.0;
-  if (temperature_K >= threshold_K) {
-    return std::numbers::ln10 /
-           decimal_time_s(row, std::min(temperature_K, freezing_K + inactivation_cap_C));
+class KillRate {
+public:
+  explicit KillRate(const Inactivation& organism)
+      : threshold_K_(freezing_K + organism.threshold_C),
+        log_ambient_(std::log(organism.ambient_decay_per_day / 86400.0)),
+        log_at_threshold_(std::log(std::numbers::ln10 / decimal_time_s(organism, threshold_K_))),
+        hot_slope_1_K_(std::numbers::ln10 / organism.z_K),
+        cool_slope_1_K_((log_at_threshold_ - log_ambient_) / inactivation_blend_K) {}
+
+  /// The rate [1/s] at a temperature [K].
+  [[nodiscard]] double operator()(double temperature_K) const {
+    const double above_K = std::min(temperature_K, freezing_K + inactivation_cap_C) - threshold_K_;
+    const double log_rate =
+        log_at_threshold_ + (above_K > 0.0 ? hot_slope_1_K_ : cool_slope_1_K_) * above_K;
+    return std::exp(std::max(log_rate, log_ambient_));
   }
-  const double below = (threshold_K - temperature_K) / inactivation_blend_K;
-  if (below >= 1.0) {
-    return ambient_1_s;
-  }
-  const double hot_1_s = std::numbers::ln10 / decimal_time_s(row, threshold_K);
-  return hot_1_s * std::pow(ambient_1_s / hot_1_s, below);
-}
+
+private:
+  double threshold_K_;
+  double log_ambient_, log_at_threshold_; ///< of the rate in 1/s
+  double hot_slope_1_K_, cool_slope_1_K_;
+};
 
 } // namespace heapcast::models
