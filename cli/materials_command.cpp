@@ -42,6 +42,25 @@ std::vector<std::string> words_to_find(const models::MaterialLibrary& library) {
   return words;
 }
 
+/// `query` with the nearest word in place of each that nothing fits; "" when there is none.
+std::string meant_by(const models::MaterialLibrary& library, std::string_view query) {
+  const std::vector<std::string> known = words_to_find(library);
+  const std::string whole = engine::nearest(query, known);
+  if (!whole.empty()) {
+    return whole;
+  }
+  std::string meant;
+  std::istringstream pieces{std::string(query)};
+  for (std::string piece; pieces >> piece;) {
+    const std::string word = library.search(piece).empty() ? engine::nearest(piece, known) : piece;
+    if (word.empty()) {
+      return "";
+    }
+    meant += (meant.empty() ? "" : " ") + word;
+  }
+  return !meant.empty() && !library.search(meant).empty() ? meant : "";
+}
+
 std::vector<const MaterialRecord*> chosen(const models::MaterialLibrary& library,
                                           std::string_view query) {
   if (const MaterialRecord* record = library.find(query)) {
@@ -49,7 +68,7 @@ std::vector<const MaterialRecord*> chosen(const models::MaterialLibrary& library
   }
   auto found = library.search(query);
   if (found.empty()) {
-    const std::string meant = engine::nearest(query, words_to_find(library));
+    const std::string meant = meant_by(library, query);
     throw InputError("materials", fmt::format("no material fits \"{}\"", query),
                      meant.empty() ? "`heapcast materials` lists them"
                                    : fmt::format("did you mean \"{}\"?", meant));
@@ -73,7 +92,7 @@ void write_table(std::ostream& out, const std::vector<const MaterialRecord*>& re
   for (const MaterialRecord* record : records) {
     const models::Material& material = record->material;
     out << padded(material.name, name_columns) << padded(material.title, title_columns)
-        << fmt::format("{:>8.3g} {:>5.3g} {:>8.3g} {:>7.3g}  {}\n",
+        << fmt::format("{:>8.3g} {:>5.3g} {:>8.3g} {:>7.0f}  {}\n",
                        100 * material.moisture_wet_basis, models::carbon_to_nitrogen(material),
                        100 * material.nitrogen_dry_basis, material.bulk_density_wet_kg_m3,
                        material.group);
@@ -137,6 +156,7 @@ int materials_command(std::ostream& out, std::string_view query, bool json) {
       out << (record == records.front() ? "" : "\n");
       write_details(out, *record);
     }
+    out << "\nFiles named *.csv are in the folder validation/reference.\n";
   }
   return 0;
 }

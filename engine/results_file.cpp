@@ -34,10 +34,11 @@
 #include <unistd.h>
 
 // The HDF5 file is put together in memory and written in one go, and read the same way round: every
-// fault of the disk is met by plain POSIX calls, and HDF5 never sees a damaged file, for behind the
-// HDF5 data stands a check sum of it. A file that is too large for that is written by HDF5 itself,
-// under its temporary name, and read for its check sum before anything else. (HDF5 ignores what
-// follows its end-of-file address, and a program that changes the file cuts it off.)
+// fault of the disk is met by plain POSIX calls. HDF5 1.10 crashes on some damaged files and never
+// sees one: behind the HDF5 data stands a check sum of it, without which no file is read. A file
+// that is too large for memory is written by HDF5 itself, under its temporary name, and read for
+// its check sum before anything else. (HDF5 ignores what follows its end-of-file address, and a
+// program that changes the file cuts it off.)
 
 namespace heapcast::engine {
 namespace {
@@ -863,12 +864,16 @@ Dataset read_results_file(const std::string& path) {
   }
   const std::size_t length = bytes.size() - std::min(bytes.size(), checksum_length);
   const std::string last_line = bytes.substr(length);
-  if (last_line.starts_with(checksum_mark)) {
-    bytes.resize(length);
-    if (last_line != checksum_line(fnv1a64(bytes))) {
-      throw FileError(fmt::format(
-          "{}: is damaged: its content does not match its check sum - make it again", path));
-    }
+  bytes.resize(length);
+  if (!last_line.starts_with(checksum_mark)) {
+    throw FileError(fmt::format(
+        "{}: is damaged or not a results file: its check sum is not at its end, so it was cut off "
+        "or changed by another program - give a file written by this program, unchanged",
+        path));
+  }
+  if (last_line != checksum_line(fnv1a64(bytes))) {
+    throw FileError(fmt::format(
+        "{}: is damaged: its content does not match its check sum - make it again", path));
   }
   try {
     return read_image(bytes);

@@ -104,8 +104,9 @@ private:
 /// missing, foreign or damaged file.
 [[nodiscard]] Attributes read_results_attributes(const std::string& path);
 
-/// Reads a file written by `write_results_file`. Attributes that a Dataset cannot hold (arrays that
-/// another program added) are left out. Throws FileError for a missing, foreign or damaged file.
+/// Reads a file written by `write_results_file` or `ResultsStream`. Throws FileError for a missing,
+/// foreign or damaged file, and for one that another program has changed: such a file has no check
+/// sum at its end, and only a file that matches its own is given to HDF5.
 [[nodiscard]] Dataset read_results_file(const std::string& path);
 
 } // namespace heapcast::engine

@@ -7,6 +7,7 @@
 
 #include <cstddef>
 #include <limits>
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -144,7 +145,9 @@ struct LabourRates {
 /// one through `std::shared_ptr<const PileDescription>`; each run has its own state.
 struct PileDescription {
   std::string title;
-  std::string text;                 ///< the pile file as read, for the results file
+  std::string text; ///< the pile file as read, for the results file
+  /// Likewise the files of the user's own materials, each by its name in the pile file.
+  std::map<std::string, std::string> material_files;
   std::string start;                ///< "YYYY-MM-DDThh:00", local standard time of the build
   double start_hour_in_weather = 0; ///< hours from weather sample 0 to the build
   std::shared_ptr<const Weather> weather;

@@ -360,7 +360,9 @@ private:
         (std::filesystem::path(options_.folder) / file).lexically_normal().string();
     models::Material own;
     try {
-      own = read_own_material(read_file(path), path, library());
+      const std::string text = read_file(path);
+      description_.material_files.insert_or_assign(file, text);
+      own = read_own_material(text, path, library());
       if (own.name != name) {
         section.fault("name", fmt::format("{} holds \"{}\", not \"{}\"", file, own.name, name),
                       "write the same name here and there");

@@ -161,6 +161,8 @@ Dataset comparison_dataset(const std::vector<ComparedPile>& piles, const Compari
   text("variant_start", "date of the build", [](const ComparedPile& p) { return p.pile->start; });
   text("variant_pile_file", "the pile file as read",
        [](const ComparedPile& p) { return p.pile->text; });
+  text("variant_material_files", "the files of own materials as read",
+       [](const ComparedPile& p) { return material_files_text(p.pile->material_files); });
 
   Variable decided{"ready_decided_by",
                    {"variant", "run"},

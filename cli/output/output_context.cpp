@@ -25,6 +25,14 @@ std::string command_options(const std::vector<std::string>& overrides,
   return joined(parts, " ");
 }
 
+std::string material_files_text(const std::map<std::string, std::string>& material_files) {
+  std::string all;
+  for (const auto& [name, text] : material_files) {
+    all += fmt::format("{}# file = \"{}\"\n{}", all.empty() ? "" : "\n", name, text);
+  }
+  return all;
+}
+
 std::string_view resolution_name(models::Resolution resolution) {
   switch (resolution) {
   case models::Resolution::coarse:

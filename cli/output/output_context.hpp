@@ -4,6 +4,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -24,6 +25,10 @@ struct OutputContext {
 /// The options that change the result, for the results file.
 [[nodiscard]] std::string command_options(const std::vector<std::string>& overrides,
                                           std::optional<std::uint64_t> seed, std::size_t runs);
+
+/// The user's own material files as one text, each below a line `# file = "NAME"`; "" without any.
+[[nodiscard]] std::string
+material_files_text(const std::map<std::string, std::string>& material_files);
 
 /// "coarse", "standard" or "fine".
 [[nodiscard]] std::string_view resolution_name(models::Resolution resolution);

@@ -338,8 +338,8 @@ data closure_list(const ResultsReader& results) {
 
 /// Root attributes that no other part of the report shows.
 data provenance_list(const engine::Dataset& file) {
-  static constexpr std::array<std::string_view, 7> shown_elsewhere = {
-      "title",    "pile_file", "weather_source", "weather_estimates",
+  static constexpr std::array<std::string_view, 8> shown_elsewhere = {
+      "title",    "pile_file", "material_files", "weather_source", "weather_estimates",
       "warnings", "use",       "hygiene_rule"};
   data list{data::type::list};
   for (const auto& [name, value] : file.attributes) {
@@ -438,6 +438,7 @@ std::string html_report(const engine::Dataset& results) {
   }
   set_part(view, "events", event_list(events, calendar));
   set_part(view, "pile_file", reader.text("pile_file"));
+  set_part(view, "material_files", reader.text("material_files"));
   set_part(view, "weather_source", reader.text("weather_source"));
   set_part(view, "weather_estimates", text_list(lines(reader.text("weather_estimates"))));
   set_part(view, "criteria", criterion_list(readiness));

@@ -219,6 +219,7 @@ private:
     try {
       study_.pile_text = read_file(study_.pile_path);
       study_.pile = study_.pile_with({});
+      remember(study_.pile);
       pile_read_ = true;
     } catch (const InputError& error) {
       pile_faults_ = error.faults();
@@ -569,6 +570,15 @@ private:
     factor.base = static_cast<std::size_t>(found - factor.levels.begin());
   }
 
+  /// What the pile is made of besides the texts that the study names.
+  void remember(const PileFile& file) {
+    study_.material_files.insert(file.pile->material_files.begin(),
+                                 file.pile->material_files.end());
+    if (file.pile->weather != nullptr) {
+      study_.weather_checksums.insert(file.pile->weather->checksum);
+    }
+  }
+
   /// Each value by itself, and the ends of a range.
   void try_values(Section& section, const toml::array* values, const toml::node* from,
                   const toml::node* to, const Factor& factor) {
@@ -577,7 +587,7 @@ private:
     }
     const auto attempt = [&](const FactorValue& value, const toml::node& place) {
       try {
-        (void)study_.pile_with({fmt::format("{}={}", factor.key, value.toml)});
+        remember(study_.pile_with({fmt::format("{}={}", factor.key, value.toml)}));
       } catch (const InputError& error) {
         for (const Fault& fault : error.faults()) {
           section.fault_at(place,

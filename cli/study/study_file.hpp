@@ -7,8 +7,10 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <map>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -57,6 +59,9 @@ struct Study {
   std::string pile_path; ///< as to be opened
   std::string pile_text;
   std::string pile_folder;
+  /// Of all values of the factors: own material files by name, check sums of the weather.
+  std::map<std::string, std::string> material_files;
+  std::set<std::string> weather_checksums;
   std::vector<std::string> overrides; ///< `--set` options, for every run
   PileFile pile;                      ///< as written, with `overrides`
   std::string kind_name;

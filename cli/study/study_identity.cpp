@@ -17,7 +17,8 @@ namespace heapcast::cli {
 
 namespace {
 
-constexpr std::string_view identity_names[] = {"program_version", "study_file", "pile_file",
+constexpr std::string_view identity_names[] = {"program_version",  "study_file",
+                                               "pile_file",        "material_files",
                                                "weather_checksum", "command_options"};
 
 /// The lines of a TOML text with its keys in order, without comments; of another text its own.
@@ -76,11 +77,11 @@ std::vector<std::string> line_difference(const std::vector<std::string>& old_lin
 } // namespace
 
 StudyIdentity identity_of(const Study& study, const std::string& program_version) {
-  const models::Weather* weather = study.pile.pile->weather.get();
   return {{"program_version", program_version},
           {"study_file", study.text},
           {"pile_file", study.pile_text},
-          {"weather_checksum", weather == nullptr ? "" : weather->checksum},
+          {"material_files", material_files_text(study.material_files)},
+          {"weather_checksum", joined(study.weather_checksums, " ")},
           {"command_options", command_options(study.overrides, {}, 1)}};
 }
 
@@ -126,7 +127,7 @@ std::string difference(const StudyIdentity& old_one, const StudyIdentity& new_on
     if (text == before) {
       continue;
     }
-    if (!name.ends_with("_file")) {
+    if (!name.ends_with("_file") && !name.ends_with("_files")) {
       found.push_back(fmt::format("{} was \"{}\", is \"{}\"", name, before, text));
       continue;
     }

@@ -30,6 +30,18 @@ bool has_word(const std::string& text, const std::string& word) {
   return false;
 }
 
+/// "straws" is "straw", "berries" "berry", "tomatoes" "tomato"; "" for a word that is no plural.
+std::string singular(const std::string& word) {
+  constexpr std::size_t least = 4;
+  if (word.size() < least || !word.ends_with('s') || word.ends_with("ss")) {
+    return "";
+  }
+  if (word.ends_with("ies")) {
+    return word.substr(0, word.size() - 3) + 'y';
+  }
+  return word.substr(0, word.size() - (word.ends_with("oes") ? 2 : 1));
+}
+
 /// All that a search looks into.
 std::string described(const Material& material) {
   std::string text = material.name + '\n' + material.title + '\n' + material.group;
@@ -73,7 +85,11 @@ std::vector<const MaterialRecord*> MaterialLibrary::search(std::string_view quer
   std::vector<const MaterialRecord*> nearly;
   for (const MaterialRecord& record : records_) {
     const std::string text = described(record.material);
-    if (std::ranges::all_of(words, [&](const std::string& w) { return has_word(text, w); })) {
+    const auto fits = [&](const std::string& word) {
+      const std::string one = singular(word);
+      return has_word(text, word) || (!one.empty() && has_word(text, one));
+    };
+    if (std::ranges::all_of(words, fits)) {
       found.push_back(&record);
     } else if (mentions(text, query)) {
       nearly.push_back(&record);

@@ -40,9 +40,9 @@ public:
   /// The record with this name, or null.
   [[nodiscard]] const MaterialRecord* find(std::string_view name) const;
 
-  /// Records that have all words of `query`, or words that begin with them, among their name,
-  /// title, group and other words, in order of name; an empty query finds all. When there is none,
-  /// those that mention `query` anywhere ("hen" then finds kitchen).
+  /// Records that have all words of `query`, or words that begin with them or their singular, among
+  /// their name, title, group and other words, in order of name; an empty query finds all. When
+  /// there is none, those that mention `query` anywhere ("hen" then finds kitchen).
   [[nodiscard]] std::vector<const MaterialRecord*> search(std::string_view query) const;
 
   /// All records in order of name.

@@ -46,6 +46,8 @@ constexpr auto columns = std::to_array<WeatherColumn>({
      100, "share of the sky under cloud"},
     {"sky_infrared", "infrared_radiation|longwave_radiation", &WeatherSeries::sky_infrared_W_m2,
      radiation, "W/m2", 1, 0, 50, 700, "long-wave radiation from the sky"},
+    {"soil_temperature", "soil_temp|ground_temperature", &WeatherSeries::soil_temperature_K,
+     temperature, "degC", -60, 60, -60, 60, "soil temperature at about 0.5 m, away from the pile"},
 });
 
 // Exact by definition: 1 in = 25.4 mm, 1 mile = 1609.344 m, 1 nautical mile = 1852 m,

@@ -3,6 +3,7 @@
 #include "engine/errors.hpp"
 #include "models/weather/diurnal.hpp"
 #include "models/weather/fao56.hpp"
+#include "models/weather/soil_temperature.hpp"
 
 #include <fmt/format.h>
 
@@ -337,28 +338,56 @@ void fill_sky_temperature(Weather& weather, const WeatherSeries& series, const S
                             : "radiation over clear-sky radiation (FAO-56 eqs. 35, 37)")});
 }
 
-void fill_soil_temperature(Weather& weather) {
-  constexpr std::size_t memory_h = 720; // 30 days
-  constexpr std::size_t year_h = 8760;
+/// The air temperature through a first-order low-pass that starts at the mean of its memory.
+std::vector<double> low_pass(const std::vector<double>& air_K, std::size_t memory_h) {
   const double weight = -std::expm1(-1.0 / static_cast<double>(memory_h));
-  const auto& air_K = weather.air_temperature_K;
   const std::size_t start_h = std::min(memory_h, air_K.size());
   double soil_K = 0.0;
   for (std::size_t i = 0; i < start_h; ++i) {
     soil_K += air_K[i] / static_cast<double>(start_h);
   }
-  if (air_K.size() >= year_h) {
-    for (std::size_t i = 0; i < year_h; ++i) {
-      soil_K += weight * (air_K[i] - soil_K);
-    }
-  }
-  weather.soil_temperature_K.reserve(air_K.size());
+  std::vector<double> all_K;
+  all_K.reserve(air_K.size());
   for (const double air : air_K) {
-    weather.soil_temperature_K.push_back(soil_K);
+    all_K.push_back(soil_K);
     soil_K += weight * (air - soil_K);
   }
+  return all_K;
+}
+
+void fill_soil_temperature(Weather& weather, const WeatherSeries& series, const Samples& samples) {
+  constexpr std::size_t memory_h = 720; // 30 days
+  constexpr std::size_t year_h = 8760;
+  auto& soil_K = weather.soil_temperature_K;
+  if (!series.soil_temperature_K.empty()) {
+    for (std::size_t i = 0; i < samples.count(); ++i) {
+      soil_K.push_back(
+          series.step == SeriesStep::day
+              ? interpolated(series.soil_temperature_K, samples.days_after_first_noon(i))
+              : series.soil_temperature_K[i]);
+    }
+    return;
+  }
+  const auto& air_K = weather.air_temperature_K;
+  if (!series.soil_wave && air_K.size() < year_h) {
+    soil_K = low_pass(air_K, memory_h);
+    weather.estimates.push_back({"soil temperature",
+                                 "weather of less than a year: air temperature "
+                                 "damped and delayed by a low-pass of 30 days"});
+    return;
+  }
+  const AnnualWave wave =
+      series.soil_wave ? *series.soil_wave : deeper(fitted_wave(air_K, series.first), soil_depth_m);
+  for (std::size_t i = 0; i < samples.count(); ++i) {
+    soil_K.push_back(temperature_K(wave, samples.time(i)));
+  }
   weather.estimates.push_back(
-      {"soil temperature", "air temperature damped and delayed by a low-pass of 30 days"});
+      {"soil temperature",
+       fmt::format("annual wave {} at {:g} m: mean {:.1f} degC, {:.1f} K up and down",
+                   series.soil_wave
+                       ? "of the file's ground temperatures"
+                       : "of the air temperature, damped and delayed as in soil (Hillel 1982),",
+                   soil_depth_m, wave.mean_K - freezing_K, wave.amplitude_K)});
 }
 
 } // namespace
@@ -455,7 +484,7 @@ Weather complete_weather(const WeatherSeries& series, const Site& site,
   fill_wind(weather, series, samples, site);
   fill_radiation(weather, series, samples, site, sun, extraterrestrial_W_m2);
   fill_sky_temperature(weather, series, samples, sun, extraterrestrial_W_m2);
-  fill_soil_temperature(weather);
+  fill_soil_temperature(weather, series, samples);
   return weather;
 }
 

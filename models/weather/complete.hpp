@@ -33,11 +33,12 @@ struct WeatherSource {
 ///   radiation and clear-sky radiation (eq. 35 turned round: Rs/Rso is 1 without cloud, 1/3
 ///   overcast), linear between noons, days without a sun to measure by taken from their
 ///   neighbours, 0.5 when there is none. The straight blend is a judgement, no source.
-/// - soil temperature at about 0.5 m: the air temperature through a first-order low-pass of 30
-/// days,
-///   which damps the year's wave to 0.89 and delays it by 28 days; a judgement, no source, and
-///   without snow or shade. It starts at the mean of the first 30 days; a series of a year or more
-///   runs through its first year once before, so that it starts in step.
+/// - soil temperature, undisturbed, at about 0.5 m, from the first known of: soil temperature; the
+///   annual wave of the source's ground temperatures; of a year or more, the annual wave fitted to
+///   the air temperature and brought to this depth (`deeper`), as if the ground's surface followed
+///   the air, without snow or shade; else the air temperature through a first-order low-pass of 30
+///   days from the mean of the first 30 days on, which damps a year's wave to 0.89 and delays it by
+///   28 days (a judgement, no source).
 ///
 /// Throws InputError for a site out of range or an empty series. The series' values are the
 /// reader's to check.

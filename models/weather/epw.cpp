@@ -97,6 +97,8 @@ struct Header {
   bool names_year = false;
   std::optional<LocalDays> first_day; ///< in the year 2000 where no year is named
   std::optional<LocalDays> last_day;
+  std::optional<AnnualWave> soil_wave;
+  double soil_depth_m = 0.0; ///< of the ground temperatures that it is of
 };
 
 /// A date of DATA PERIODS: "1/31", "1/31/2019", "31 Jan" or "January 31".
@@ -216,6 +218,8 @@ private:
       }
       if (key == "location") {
         read_location(lines[i].number, *cells);
+      } else if (key == "ground temperatures") {
+        read_ground(lines[i].number, *cells);
       } else if (key == "holidays/daylight saving" || key == "holidays/daylight savings") {
         header_.leap_days = cells->size() < 2 || lower_case((*cells)[1]) != "no";
       } else if (key == "data periods") {
@@ -254,6 +258,44 @@ private:
     // Published -12..12; there are zones up to UTC+14.
     header_.utc_offset_h = read(8, "the time zone", -12, 14);
     header_.elevation_m = read(9, "the elevation", -500, 9000);
+  }
+
+  /// The ground temperatures of the depth nearest to the soil's of `complete_weather`.
+  void read_ground(std::size_t line, const std::vector<std::string>& cells) {
+    constexpr std::size_t first = 2, cells_each = 16, temperatures = 4;
+    constexpr double deepest_m = 2.0;
+    const auto fault = [&](const std::string& what) {
+      faults_.add(line, what,
+                  "give for each depth: depth, conductivity, density, specific heat, 12 monthly "
+                  "temperatures from -60 to 60 degC; or write GROUND TEMPERATURES,0");
+    };
+    const auto count = cells.size() > 1 && !cells[1].empty() ? whole_number(cells[1]) : 0;
+    if (!count || *count < 0 ||
+        cells.size() < first + cells_each * static_cast<std::size_t>(*count)) {
+      fault("GROUND TEMPERATURES does not hold the depths that it names");
+      return;
+    }
+    for (std::size_t set = 0; set < static_cast<std::size_t>(*count); ++set) {
+      const auto at = cells.begin() + static_cast<std::ptrdiff_t>(first + cells_each * set);
+      const auto depth_m = parse_number(*at);
+      std::array<double, 12> monthly_K{};
+      bool sound = depth_m && *depth_m >= 0.0 && *depth_m <= 1000.0;
+      for (std::size_t m = 0; m < 12; ++m) {
+        const auto degC = parse_number(*(at + static_cast<std::ptrdiff_t>(temperatures + m)));
+        sound = sound && degC && *degC >= -60.0 && *degC <= 60.0;
+        monthly_K[m] = degC.value_or(0.0) + freezing_K;
+      }
+      if (!sound) {
+        fault(fmt::format("depth {} of GROUND TEMPERATURES has a value that is none", set + 1));
+        return;
+      }
+      const bool nearer = !header_.soil_wave || std::abs(*depth_m - soil_depth_m) <
+                                                    std::abs(header_.soil_depth_m - soil_depth_m);
+      if (*depth_m <= deepest_m && nearer) {
+        header_.soil_depth_m = *depth_m;
+        header_.soil_wave = deeper(wave_of_months(monthly_K), soil_depth_m - *depth_m);
+      }
+    }
   }
 
   void read_periods(std::size_t line, const std::vector<std::string>& cells) {
@@ -543,6 +585,7 @@ private:
     WeatherSeries series;
     series.step = SeriesStep::hour;
     series.first = first_;
+    series.soil_wave = header_.soil_wave;
     for (const EpwField& field : fields) {
       if (field.values == nullptr) {
         continue;

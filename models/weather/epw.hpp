@@ -42,7 +42,8 @@ struct EpwOptions {
 ///
 /// Layout: EnergyPlus, Auxiliary Programs, "EnergyPlus Weather File (EPW) Data Dictionary" (read in
 /// its version 24.1), an open format. Header lines up to DATA PERIODS, of which LOCATION (place,
-/// time zone, elevation), HOLIDAYS/DAYLIGHT SAVING (whether there is a 29 February) and DATA
+/// time zone, elevation), GROUND TEMPERATURES (the depth nearest to 0.5 m, down to 2 m, brought to
+/// 0.5 m as an annual wave), HOLIDAYS/DAYLIGHT SAVING (whether there is a 29 February) and DATA
 /// PERIODS (records an hour, first and last day) are used; then a row an hour. What is used of a
 /// row, its limits and its missing-value codes stand in `epw_fields`; blank fields are missing too.
 ///

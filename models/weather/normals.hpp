@@ -65,7 +65,7 @@ void check_normals(const MonthlyNormals& normals, const Site& site, const std::s
                                           const GeneratedDays& days);
 
 /// The generated days as hourly weather. A year before them is generated too and cut off, so that
-/// the soil starts in step. The checksum is of all generated days.
+/// there is a year to take the soil's annual wave from. The checksum is of all generated days.
 [[nodiscard]] Weather weather_from_normals(const MonthlyNormals& normals, const Site& site,
                                            const GeneratedDays& days);
 

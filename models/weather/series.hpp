@@ -1,6 +1,7 @@
 #pragma once
 
 #include "models/weather/calendar.hpp"
+#include "models/weather/soil_temperature.hpp"
 
 #include <cstddef>
 #include <optional>
@@ -40,11 +41,13 @@ struct WeatherSeries {
   std::vector<double> dew_point_K;
   std::vector<double> wet_bulb_K; ///< hourly, ventilated
   std::vector<double> vapour_pressure_Pa;
-  std::vector<double> air_pressure_Pa;   ///< used with the wet bulb only
-  std::vector<double> radiation_W_m2;    ///< global on the level, mean of the row's period
-  std::vector<double> sunshine_h;        ///< daily
-  std::vector<double> sky_cover;         ///< share of the sky under cloud, 0..1
-  std::vector<double> sky_infrared_W_m2; ///< downward long-wave on the level
+  std::vector<double> air_pressure_Pa;    ///< used with the wet bulb only
+  std::vector<double> radiation_W_m2;     ///< global on the level, mean of the row's period
+  std::vector<double> sunshine_h;         ///< daily
+  std::vector<double> sky_cover;          ///< share of the sky under cloud, 0..1
+  std::vector<double> sky_infrared_W_m2;  ///< downward long-wave on the level
+  std::vector<double> soil_temperature_K; ///< undisturbed, at about 0.5 m
+  std::optional<AnnualWave> soil_wave;    ///< the same as the year's course; used after the column
 
   [[nodiscard]] std::size_t size() const { return rain_kg_m2.size(); }
 };

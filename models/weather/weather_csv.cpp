@@ -484,7 +484,15 @@ private:
     const std::chrono::minutes site_offset{std::lround(60.0 * site_h)};
     const auto moved = site_offset - row->utc_offset.value_or(std::chrono::minutes{0});
     if (moved % std::chrono::hours{1} != std::chrono::minutes{0}) {
-      return std::nullopt;
+      if (!zone_reported_) {
+        faults_->add(line.number,
+                     fmt::format("'{}' is no whole hour by the site's clock, UTC{:+g} h",
+                                 shown(text), site_h),
+                     "write a utc_offset in [site] that is whole hours from the file's zone; the "
+                     "pile's times are then by that clock");
+      }
+      zone_reported_ = true;
+      return row->time;
     }
     return row->time + std::chrono::duration_cast<std::chrono::hours>(moved);
   }

@@ -172,6 +172,9 @@ protected:
     if (const auto keep = what["keep"].value<double>()) {
       bytes.resize(static_cast<std::size_t>(*keep * static_cast<double>(bytes.size())));
     }
+    if (const auto drop = what["drop"].value<std::int64_t>()) {
+      bytes.resize(bytes.size() - static_cast<std::size_t>(*drop));
+    }
     if (const auto flip = what["flip"].value<double>()) {
       char& byte = bytes[static_cast<std::size_t>(*flip * static_cast<double>(bytes.size()))];
       byte = static_cast<char>(~byte);

@@ -30,6 +30,7 @@
 namespace {
 
 namespace fs = std::filesystem;
+using testing::AllOf;
 using testing::HasSubstr;
 using testing::IsEmpty;
 
@@ -156,6 +157,20 @@ TEST_F(Commands, ReportIsMadeAgainFromTheResultsAlone) {
   ASSERT_EQ(run({"report", result("a.h5"), "-o", result("again.html")}), 0) << err();
   EXPECT_EQ(text_of(first), text_of(result("again.html")));
   EXPECT_TRUE(fs::exists(result("tables/series.csv")));
+}
+
+TEST_F(Commands, ResultsHoldTheFilesOfOwnMaterials) {
+  const std::string own = std::string(HEAPCAST_EXAMPLES_DIR) + "/08_own_material/";
+  ASSERT_EQ(run({"forecast", own + "pile.toml", "--quiet", "--resolution", "coarse", "--set",
+                 "run.days=2", "-o", result("a.h5")}),
+            0)
+      << err();
+  const auto data = heapcast::engine::read_results_file(result("a.h5"));
+  EXPECT_EQ(std::get<std::string>(*data.attribute("material_files")),
+            "# file = \"ditch_hay.toml\"\n" + text_of(own + "ditch_hay.toml"));
+  ASSERT_EQ(run({"report", result("a.h5"), "-o", result("a.html")}), 0) << err();
+  EXPECT_THAT(text_of(result("a.html")),
+              AllOf(HasSubstr("Own materials that it names"), HasSubstr("mud clings to it")));
 }
 
 /// Few coarse days, for speed.

@@ -2,8 +2,10 @@
 #include "cli/parameters_command.hpp"
 
 #include "cli/input/material_file.hpp"
+#include "cli/input/read_file.hpp"
 #include "cli/text_layout.hpp"
 #include "models/parameters.hpp"
+#include "models/weather/columns.hpp"
 
 #include <algorithm>
 #include <sstream>
@@ -82,6 +84,34 @@ TEST(MaterialsCommand, FindsByWord) {
   EXPECT_THAT(materials("maize"), Not(HasSubstr("wheat_straw - ")));
 }
 
+TEST(MaterialsCommand, ListsAsManyMaterialsAsTheReadmeSays) {
+  const std::string readme = read_file(std::string(HEAPCAST_EXAMPLES_DIR) + "/../README.md");
+  EXPECT_THAT(readme, HasSubstr(fmt::format("library of {} materials",
+                                            load_builtin_library().all().size())));
+}
+
+TEST(WeatherColumns, AreAllInTheReadme) {
+  const std::string readme = read_file(std::string(HEAPCAST_EXAMPLES_DIR) + "/../README.md");
+  for (const models::WeatherColumn& column : models::weather_columns()) {
+    EXPECT_THAT(readme, HasSubstr(fmt::format("`{}`", column.name)));
+  }
+}
+
+TEST(MaterialsCommand, FindsByThePlural) {
+  EXPECT_EQ(materials("straws"), materials("straw"));
+  EXPECT_EQ(materials("Horse manures"), materials("horse manure"));
+  EXPECT_EQ(materials("tomatoes"), materials("tomato"));
+  EXPECT_THAT(materials("berries"), HasSubstr("cranberry_plants - "));
+  // "spoiled hay" is a material of its own, not another name of hay.
+  EXPECT_THAT(materials("spoiled hay"), HasSubstr("spoiled_hay - "));
+  EXPECT_THAT(materials("spoiled hay"), Not(HasSubstr("\nhay - ")));
+}
+
+TEST(MaterialsCommand, WritesHeavyMaterialsInPlainNumbers) {
+  EXPECT_THAT(materials(""), HasSubstr("  1200  mineral\n"));
+  EXPECT_THAT(materials(""), Not(HasSubstr("e+")));
+}
+
 TEST(MaterialsCommand, ShowsWhatToBewareOf) {
   EXPECT_THAT(materials("night_soil"), HasSubstr("\n  Pathogens: only where the law allows it"));
 }
@@ -101,6 +131,9 @@ TEST(MaterialsCommand, NamesTheNearestForAnUnknownOne) {
               HasSubstr("did you mean \"wheat_straw\"?"));
   EXPECT_THAT(complaint(materials_command, "strow"), HasSubstr("did you mean \"straw\"?"));
   EXPECT_THAT(complaint(materials_command, "zzzzzzzz"), HasSubstr("lists them"));
+  EXPECT_THAT(complaint(materials_command, "horse manurre"),
+              HasSubstr("did you mean \"horse manure\"?"));
+  EXPECT_THAT(complaint(materials_command, "horse zzzzzzzz"), HasSubstr("lists them"));
 }
 
 TEST(MaterialsCommand, WritesJson) {

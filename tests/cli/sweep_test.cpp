@@ -203,6 +203,26 @@ TEST_F(Sweep, AChangedStudyIsRefusedWithTheDifference) {
   EXPECT_THAT(err(), HasSubstr("holds the results of another study"));
 }
 
+TEST_F(Sweep, TheFilesOfOwnMaterialsAreAPartOfTheStudy) {
+  const std::string mine = "name = \"mine\"\nlike = \"wheat_straw\"\nnitrogen = \"0.6 % dry\"\n";
+  put("a.toml", "like = \"hay\"\n" + mine.substr(0, 14));
+  put("b.toml", mine);
+  put("pile.toml", small_pile + "[[material]]\nname = \"mine\"\nfile = \"a.toml\"\n"
+                                "amount = \"10 kg\"\n");
+  put("study.toml", "title = \"Two files (invented)\"\npile = \"pile.toml\"\n"
+                    "[design]\nkind = \"grid\"\n[[factor]]\nkey = \"material.2.file\"\n"
+                    "values = [\"a.toml\", \"b.toml\"]\n");
+  const std::vector<std::string> words = {"sweep", study(), "--quiet", "-o", result("a.h5")};
+  ASSERT_EQ(run(words), 0) << err();
+  const Dataset data = read_results_file(result("a.h5"));
+  EXPECT_EQ(std::get<std::string>(*data.attribute("material_files")),
+            "# file = \"a.toml\"\nlike = \"hay\"\nname = \"mine\"\n\n# file = \"b.toml\"\n" + mine);
+  ASSERT_EQ(run(words), 0) << err();
+  put("b.toml", mine + "carbon = \"44 % dry\"\n");
+  EXPECT_EQ(run(words), 2);
+  EXPECT_THAT(err(), HasSubstr("holds the results of another study"));
+}
+
 TEST_F(Sweep, AFullDiskIsToldAndTheSameCommandGoesOn) {
   const std::string whole = undisturbed();
   const std::vector<std::string> words = {"sweep", study(), "--quiet", "-o", result("a.h5")};

@@ -206,13 +206,13 @@ void read_damaged_bytes(FuzzedDataProvider& input, const std::string& sound,
   if (input.ConsumeBool()) {
     bytes.resize(input.ConsumeIntegralInRange<std::size_t>(0, bytes.size()));
   }
-  // The last line is the check sum: without it the file is another program's.
-  constexpr std::size_t check_sum = 26;
-  while (input.remaining_bytes() > 0 && bytes.size() > check_sum) {
-    bytes[input.ConsumeIntegralInRange<std::size_t>(0, bytes.size() - check_sum - 1)] =
+  const bool ends_like_sound = input.ConsumeBool();
+  while (input.remaining_bytes() > 0 && !bytes.empty()) {
+    bytes[input.ConsumeIntegralInRange<std::size_t>(0, bytes.size() - 1)] =
         input.ConsumeIntegral<char>();
   }
-  if (bytes.size() < sound.size()) {
+  if (ends_like_sound) {
+    constexpr std::size_t check_sum = 26; // the last line
     bytes += sound.substr(sound.size() - check_sum);
   }
   file.write(bytes);

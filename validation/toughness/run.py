@@ -319,9 +319,8 @@ def main():
         "section": "Toughness", "order": 6,
         "intro": "Whether anything that is typed in, killed or full breaks the program or leaves half "
                  "a file. Measured when this table was made; the sanitizers' test reports are read. "
-                 "HDF5 itself is not safe against files that were damaged on purpose: a results file "
-                 "carries a check sum, by which damage is found before HDF5 sees it, but a file from "
-                 "which it was cut off is read all the same.",
+                 "HDF5 itself is not safe against damaged files: a results file carries a check sum, "
+                 "and one without it, or that does not match it, is refused before HDF5 sees it.",
         "rows": rows, "tables": tables, "figures": [], "summary": lines,
     }, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     print("\n".join(lines))

@@ -19,6 +19,12 @@ TEST(LocalTime, IsToTheNearestMinute) {
   EXPECT_EQ(local_time("2025-01-01T00:00", 0.999 / 60), "2025-01-01T00:01");
 }
 
+TEST(MaterialFilesText, HasEachFileBelowItsName) {
+  EXPECT_EQ(material_files_text({}), "");
+  EXPECT_EQ(material_files_text({{"b.toml", "name = \"b\"\n"}, {"own/a.toml", "name = \"a\""}}),
+            "# file = \"b.toml\"\nname = \"b\"\n\n# file = \"own/a.toml\"\nname = \"a\"");
+}
+
 TEST(ResolutionName, IsTheWordOfTheOption) {
   EXPECT_EQ(resolution_name(models::Resolution::coarse), "coarse");
   EXPECT_EQ(resolution_name(models::Resolution::standard), "standard");

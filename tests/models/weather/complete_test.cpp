@@ -319,35 +319,96 @@ TEST(SkyTemperature, OfPolarNightKeepsTheLastCloudKnown) {
                    0.5 * (0.0552 * air_K * std::sqrt(air_K) + air_K));
 }
 
-TEST(SoilTemperature, DampsAndDelaysTheYearsWaveAsALowPassOf30Days) {
-  constexpr double omega_per_h = 2.0 * std::numbers::pi / (365.0 * 24.0);
-  constexpr double memory_h = 30.0 * 24.0;
-  auto series = mild_hours(26280);
-  for (std::size_t i = 0; i < series.temperature_K.size(); ++i) {
-    series.temperature_K[i] = 283.15 + 10.0 * std::sin(omega_per_h * static_cast<double>(i));
+/// Two years of hours from 1 April 2023, hottest in the middle of `month`, 0..20 degC, with days
+/// and nights.
+WeatherSeries two_years(double hottest_month) {
+  auto series = mild_hours(17544);
+  const auto year = *parse_time("2023-01-01");
+  for (std::size_t i = 0; i < series.size(); ++i) {
+    const auto hours = static_cast<double>((series.first - year).count()) + static_cast<double>(i);
+    const double angle = 2.0 * std::numbers::pi * (hours / 8766.0 - (hottest_month - 0.5) / 12.0);
+    series.temperature_K[i] =
+        283.15 + 10.0 * std::cos(angle) + 4.0 * std::cos(2.0 * std::numbers::pi * hours / 24.0);
   }
-  const auto soil_K = complete(series).soil_temperature_K;
-  const double gain = 1.0 / std::hypot(1.0, omega_per_h * memory_h);
-  const double lag_h = std::atan(omega_per_h * memory_h) / omega_per_h;
-  EXPECT_NEAR(gain, 0.89, 0.005);
-  EXPECT_NEAR(lag_h / 24.0, 28.0, 0.5);
-  for (std::size_t i = 17520; i < soil_K.size(); i += 500) {
-    // The hourly steps hold the wave back by up to an hour: 10 K * omega * 1 h = 0.007 K.
-    EXPECT_NEAR(soil_K[i],
-                283.15 + 10.0 * gain * std::sin(omega_per_h * (static_cast<double>(i) - lag_h)),
-                0.007);
+  return series;
+}
+
+std::size_t hottest_hour(const std::vector<double>& values) {
+  return static_cast<std::size_t>(std::max_element(values.begin(), values.begin() + 8766) -
+                                  values.begin());
+}
+
+TEST(SoilTemperature, OfAYearAndMoreIsTheAirsWaveDampedAndDelayed) {
+  // Damping depth 2.196 m: at 0.5 m 0.796 of 10 K and 13.2 days later.
+  for (const double month : {7.0, 1.0}) { // north and south
+    const auto weather = complete(two_years(month), site_at(month == 7.0 ? 45.0 : -45.0));
+    const auto& soil_K = weather.soil_temperature_K;
+    const auto [low, high] = std::minmax_element(soil_K.begin(), soil_K.end());
+    // The days and nights leave 4 K / 365 in the wave.
+    EXPECT_NEAR(0.5 * (*high + *low), 283.15, 0.02);
+    EXPECT_NEAR(0.5 * (*high - *low), 7.96, 0.02);
+    // From 1 April to mid-July are 105 days, to mid-January 289; a month of 30.4 days has its
+    // middle within two days of the calendar's.
+    EXPECT_NEAR(static_cast<double>(hottest_hour(soil_K)) / 24.0,
+                (month == 7.0 ? 105.0 : 289.0) + 13.2, 3.0);
+    EXPECT_NE(estimate(weather, "soil temperature").find("annual wave of the air temperature"),
+              std::string::npos);
   }
 }
 
-TEST(SoilTemperature, OfAYearStartsInStep) {
-  auto series = mild_hours(17520);
-  for (std::size_t i = 0; i < series.temperature_K.size(); ++i) {
-    series.temperature_K[i] =
-        283.15 + 10.0 * std::sin(2.0 * std::numbers::pi * static_cast<double>(i) / 8760.0);
+TEST(SoilTemperature, KeepsTheYearsMean) {
+  const auto weather = complete(two_years(7.0));
+  const auto mean = [](const std::vector<double>& values) {
+    return std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
+  };
+  // 17544 hours are 731 days, half a day more than the wave's two years: 10 K 0.5/731.
+  EXPECT_NEAR(mean(weather.soil_temperature_K), mean(weather.air_temperature_K), 0.01);
+}
+
+TEST(SoilTemperature, IsFlatWhereTheAirHasNoSeasons) {
+  const auto soil_K = complete(spring_days(730), site_at(0.0)).soil_temperature_K;
+  const auto [low, high] = std::minmax_element(soil_K.begin(), soil_K.end());
+  // Days of 5 to 15 degC all the year, and on the equator of equal length. The hour that the last
+  // day ends with is 5 K off in 17521.
+  EXPECT_LT(*high - *low, 0.005);
+}
+
+TEST(SoilTemperature, ThatIsKnownIsTakenAndNoEstimate) {
+  auto hours = mild_hours(3);
+  hours.soil_temperature_K = {280.0, 280.5, 281.0};
+  EXPECT_EQ(complete(hours).soil_temperature_K, hours.soil_temperature_K);
+  EXPECT_EQ(estimate(complete(hours), "soil temperature"), "");
+
+  auto days = spring_days(2);
+  days.soil_temperature_K = {280.0, 282.0};
+  const auto soil_K = complete(days).soil_temperature_K;
+  EXPECT_EQ(soil_K[0], 280.0);
+  EXPECT_EQ(soil_K[12], 280.0); // a day's value is its noon's
+  EXPECT_EQ(soil_K[24], 281.0);
+  EXPECT_EQ(soil_K[36], 282.0);
+  EXPECT_EQ(soil_K[48], 282.0);
+}
+
+TEST(SoilTemperature, OfTheSourcesGroundTemperaturesIsTheirWave) {
+  auto series = mild_hours(48);
+  series.soil_wave = AnnualWave{.mean_K = 282.15, .amplitude_K = 5.0, .hottest_d = 8600.0};
+  const auto weather = complete(series);
+  for (const std::size_t i : {0U, 47U}) {
+    EXPECT_EQ(weather.soil_temperature_K[i],
+              temperature_K(*series.soil_wave, series.first + std::chrono::hours{i}));
   }
-  const auto soil_K = complete(series).soil_temperature_K;
-  // What is left of the start after one year: exp(-365/30) of at most 20 K, 1e-4 K.
-  EXPECT_NEAR(soil_K[0], soil_K[8760], 1e-4);
+  EXPECT_NE(estimate(weather, "soil temperature").find("mean 9.0 degC, 5.0 K up and down"),
+            std::string::npos);
+}
+
+TEST(SoilTemperature, OfLessThanAYearFollowsTheAirOf30Days) {
+  // A step of 10 K: after 30 days 1 - 1/e of it.
+  auto series = mild_hours(2160);
+  std::fill(series.temperature_K.begin() + 720, series.temperature_K.end(), 293.15);
+  const auto weather = complete(series);
+  EXPECT_NEAR(weather.soil_temperature_K[720], 283.15, 1e-9);
+  EXPECT_NEAR(weather.soil_temperature_K[1440], 293.15 - 10.0 / std::numbers::e, 1e-9);
+  EXPECT_NE(estimate(weather, "soil temperature").find("less than a year"), std::string::npos);
 }
 
 TEST(SoilTemperature, OfAShortSeriesStartsAtItsMean) {

@@ -10,6 +10,9 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <cmath>
+#include <numbers>
 #include <numeric>
 #include <string>
 
@@ -21,12 +24,12 @@ using std::chrono::hours;
 using testing::HasSubstr;
 
 std::string header(const std::string& periods, const std::string& leap = "No",
-                   const std::string& location = "47.5,12.0,1.0,420") {
+                   const std::string& location = "47.5,12.0,1.0,420",
+                   const std::string& ground = "0") {
   return "LOCATION,Invented,XX,XXX,Invented,000000," + location +
-         "\nDESIGN CONDITIONS,0\nTYPICAL/EXTREME PERIODS,0\nGROUND TEMPERATURES,0\n"
-         "HOLIDAYS/DAYLIGHT SAVING," +
-         leap + ",0,0,0\nCOMMENTS 1,invented\nCOMMENTS 2,\nDATA PERIODS,1,1,Data,Sunday," +
-         periods + "\n";
+         "\nDESIGN CONDITIONS,0\nTYPICAL/EXTREME PERIODS,0\nGROUND TEMPERATURES," + ground +
+         "\nHOLIDAYS/DAYLIGHT SAVING," + leap +
+         ",0,0,0\nCOMMENTS 1,invented\nCOMMENTS 2,\nDATA PERIODS,1,1,Data,Sunday," + periods + "\n";
 }
 
 struct Row {
@@ -267,6 +270,99 @@ TEST(Epw, TakesTheElevationOfLocationWhereThePileHasNone) {
   EXPECT_EQ(read_epw(header("4/1,4/1") + day("2023,4,1"), how).elevation_m, 420.0);
   how.elevation_known = true;
   EXPECT_EQ(read_epw(header("4/1,4/1") + day("2023,4,1"), how).elevation_m, 0.0);
+}
+
+/// Header and a day with these ground temperatures.
+std::string with_ground(const std::string& ground) {
+  return header("4/1,4/1", "No", "47.5,12.0,1.0,420", ground) + day("2023,4,1");
+}
+
+/// Twelve months between `low` and `high` degC, hottest in August.
+std::string ground_months(double low, double high) {
+  std::string months;
+  for (int month = 1; month <= 12; ++month) {
+    months += fmt::format(",{:.6f}",
+                          0.5 * (low + high) +
+                              0.5 * (high - low) * std::cos(std::numbers::pi / 6.0 * (month - 8)));
+  }
+  return months;
+}
+
+TEST(Epw, GroundTemperaturesOfHeaderAreTheSoils) {
+  const std::string half = ".5,,," + ground_months(4, 16);
+  const std::string two = "2,1.2,1500,1600" + ground_months(7, 13);
+  // Monthly means of a wave are 0.9886 of it: 6.07 K. 1 April is 4.5 months before the middle of
+  // August, where the cosine is cos(135 deg) = -0.707: 10 - 4.29 degC; the months' twelfths and the
+  // calendar's agree to a day, 0.07 K.
+  const auto weather = read_epw(with_ground("2," + two + "," + half), options());
+  EXPECT_NEAR(weather.soil_temperature_K[0] - 273.15, 10.0 - 4.29, 0.1);
+  EXPECT_THAT(estimate(weather, "soil temperature"),
+              HasSubstr("of the file's ground temperatures at 0.5 m: mean 10.0 degC, 6.1 K"));
+  // 3 K / 0.9886 at 2 m is exp(1.5/2.196) = 1.98 times that at 0.5 m.
+  EXPECT_THAT(estimate(read_epw(with_ground("1," + two), options()), "soil temperature"),
+              HasSubstr("mean 10.0 degC, 6.0 K"));
+  // What is deeper says little of it; the day's air does instead.
+  for (const std::string& none :
+       {"1,4,,," + ground_months(9, 11), std::string("0"), std::string()}) {
+    // A mean of 25 times 278.15, added one by one.
+    EXPECT_NEAR(read_epw(with_ground(none), options()).soil_temperature_K[0], 278.15, 1e-9) << none;
+  }
+}
+
+TEST(Epw, GroundTemperaturesThatAreNoneAreNamed) {
+  EXPECT_THAT(fault_of(with_ground("2,.5,,," + ground_months(4, 16))),
+              HasSubstr("site.epw:4: GROUND TEMPERATURES does not hold the depths that it names - "
+                        "give for each depth"));
+  EXPECT_THAT(fault_of(with_ground("many")), HasSubstr("does not hold the depths"));
+  EXPECT_THAT(fault_of(with_ground("-1")), HasSubstr("does not hold the depths"));
+  EXPECT_THAT(fault_of(with_ground("1,.5,,," + ground_months(4, 61))),
+              HasSubstr("depth 1 of GROUND TEMPERATURES has a value that is none"));
+  EXPECT_THAT(fault_of(with_ground("1,,,," + ground_months(4, 16))),
+              HasSubstr("depth 1 of GROUND TEMPERATURES"));
+  EXPECT_THAT(fault_of(with_ground("1,.5,,,,nan" + ground_months(4, 16).substr(9))),
+              HasSubstr("depth 1 of GROUND TEMPERATURES"));
+}
+
+TEST(Epw, TimeZonesOfHalfHoursKeepTheFilesClock) {
+  // 82.5 deg east is UTC+5.5 h: the sun is highest at noon by that clock.
+  const std::string location = "47.5,82.5,5.5,200";
+  std::string rows;
+  for (int hour = 1; hour <= 24; ++hour) {
+    rows += row("2023,4,1", hour, {.global = "9999", .direct = "9999", .diffuse = "9999"});
+  }
+  const auto weather = read_epw(header("4/1,4/1", "No", location) + rows, options());
+  const auto& sun = weather.global_radiation_W_m2;
+  EXPECT_EQ(std::max_element(sun.begin(), sun.end()) - sun.begin(), 12);
+  EXPECT_EQ(weather.start, "2023-04-01T00:00");
+  auto how = options();
+  how.site.utc_offset_h = 4.5;
+  EXPECT_EQ(read_epw(header("4/1,4/1", "No", location) + rows, how).start, "2023-03-31T23:00");
+}
+
+TEST(Epw, ATypicalYearWith29FebruaryStandsForYearsWithout) {
+  // 366 days of a year that stands for every year: 2023 takes no 29 February from it. Each day has
+  // 5 degC and a tenth of its number.
+  std::string rows;
+  for (LocalDays date = *parse_date("2020-01-01"); date <= *parse_date("2020-12-31");
+       date += std::chrono::days{1}) {
+    const std::chrono::year_month_day civil{date};
+    rows += day(fmt::format("2020,{},{}", static_cast<unsigned>(civil.month()),
+                            static_cast<unsigned>(civil.day())),
+                fmt::format("{:.1f}", 5.0 + 0.1 * day_of_year(date)));
+  }
+  auto how = options();
+  how.first_needed = parse_time("2023-02-20");
+  how.last_needed = parse_time("2024-03-05");
+  const auto weather = read_epw(header("1/1,12/31", "Yes") + rows, how);
+  const auto degC = [&](const char* time) {
+    return weather.air_temperature_K[static_cast<std::size_t>(hours_from_start(weather, time))] -
+           273.15;
+  };
+  // 28 February is day 59 of 2020, the 29th day 60, 1 March day 61.
+  EXPECT_NEAR(degC("2023-02-28T12:00"), 10.9, 1e-9);
+  EXPECT_NEAR(degC("2023-03-01T12:00"), 11.1, 1e-9);
+  EXPECT_NEAR(degC("2024-02-29T12:00"), 11.0, 1e-9);
+  EXPECT_NEAR(degC("2024-03-01T12:00"), 11.1, 1e-9);
 }
 
 TEST(Epw, NamesWhatIsWrongWithItsLine) {

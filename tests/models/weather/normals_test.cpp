@@ -6,6 +6,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <numeric>
@@ -178,6 +179,57 @@ TEST(Normals, KeepTheScatterAndPersistenceOfTemperature) {
   EXPECT_NEAR(std::sqrt(square / n), normals.temperature_sd_K, errors_allowed * error);
 }
 
+/// What 40 seeds leave of a number's deviations, each in its standard error: none above 4.5 (one
+/// in 3700 such tests), a mean within four of its own errors, 1/sqrt(40), and a sum of squares
+/// within four of a chi-square's, 40 and sqrt(2 40); seeds that were alike would miss it.
+void expect_chance(const std::vector<double>& deviations, const char* what) {
+  const auto n = static_cast<double>(deviations.size());
+  double sum = 0.0;
+  double squares = 0.0;
+  for (const double z : deviations) {
+    EXPECT_LT(std::abs(z), 4.5) << what;
+    sum += z;
+    squares += z * z;
+  }
+  EXPECT_LT(std::abs(sum / n), errors_allowed / std::sqrt(n)) << what;
+  EXPECT_NEAR(squares, n, errors_allowed * std::sqrt(2.0 * n)) << what;
+}
+
+TEST(Normals, OfManySeedsScatterAsChanceSays) {
+  constexpr double p = 0.4;
+  constexpr int count = 3652;
+  const auto normals = even(p);
+  const double r = normals.rain_persistence;
+  const double phi = normals.temperature_persistence;
+  std::vector<double> wet_shares;
+  std::vector<double> persistences;
+  std::vector<double> means;
+  for (std::uint64_t seed = 1; seed <= 40; ++seed) {
+    const auto series = generate_days(
+        normals, site_at(45.0), {.first = *parse_date("2001-01-01"), .count = count, .seed = seed});
+    double wet = 0.0;
+    double wet_after_wet = 0.0;
+    double mean_K = 0.0;
+    for (std::size_t i = 0; i < series.size(); ++i) {
+      const bool is_wet = series.rain_kg_m2[i] > 0.0;
+      wet += is_wet ? 1.0 : 0.0;
+      wet_after_wet += is_wet && i > 0 && series.rain_kg_m2[i - 1] > 0.0 ? 1.0 : 0.0;
+      mean_K += 0.5 * (series.tmin_K[i] + series.tmax_K[i]) / count;
+    }
+    // A mean of n values with the correlation r from one to the next has the variance of n (1 - r)
+    // / (1 + r) independent ones; a lag-1 correlation the error sqrt((1 - r^2)/n).
+    const double share = wet / count;
+    wet_shares.push_back((share - p) / std::sqrt(p * (1.0 - p) / count * (1.0 + r) / (1.0 - r)));
+    persistences.push_back(((wet_after_wet / count - share * share) / (share * (1.0 - share)) - r) /
+                           std::sqrt((1.0 - r * r) / count));
+    means.push_back((mean_K - 283.15) /
+                    (normals.temperature_sd_K * std::sqrt((1.0 + phi) / (1.0 - phi) / count)));
+  }
+  expect_chance(wet_shares, "wet days");
+  expect_chance(persistences, "persistence of rain");
+  expect_chance(means, "mean temperature");
+}
+
 TEST(Normals, GiveWetDaysTheirGammaAmounts) {
   const auto normals = even(0.4);
   const auto rain = generate_days(normals, site_at(45.0), many_years()).rain_kg_m2;
@@ -248,6 +300,107 @@ TEST(Normals, KnowTheSouthernSummer) {
     return std::accumulate(start, start + 744, 0.0) / 744.0;
   };
   EXPECT_GT(month_mean("2023-01-01"), 1.5 * month_mean("2023-07-01"));
+}
+
+/// Invented: an island in the polar sea.
+MonthlyNormals island() {
+  MonthlyNormals normals;
+  normals.tmin_K = celsius({-18, -19, -19, -15, -6, 0, 3, 2, -2, -8, -13, -16});
+  normals.tmax_K = celsius({-10, -11, -11, -7, -1, 4, 8, 6, 2, -3, -7, -9});
+  normals.rain_kg_m2 = {20, 18, 20, 12, 12, 15, 22, 28, 25, 20, 20, 20};
+  normals.wet_days = {9, 9, 9, 6, 6, 6, 8, 9, 9, 9, 9, 9};
+  return normals;
+}
+
+TEST(Normals, MakeAPolarYear) {
+  const Site site = site_at(78.0);
+  const auto weather = weather_from_normals(
+      island(), site, {.first = *parse_date("2024-01-01"), .count = 366, .seed = 2});
+  const SiteSun sun(site);
+  for (const auto* column :
+       {&weather.air_temperature_K, &weather.vapour_pressure_Pa, &weather.wind_m_s,
+        &weather.global_radiation_W_m2, &weather.sky_temperature_K, &weather.rain_kg_m2_h,
+        &weather.soil_temperature_K}) {
+    ASSERT_EQ(column->size(), 366U * 24U + 1U);
+    ASSERT_TRUE(std::all_of(column->begin(), column->end(),
+                            [](double value) { return std::isfinite(value) && value >= 0.0; }));
+  }
+  const auto radiation = [&](const char* date) {
+    const auto start = weather.global_radiation_W_m2.begin() +
+                       static_cast<std::ptrdiff_t>(hours_from_start(weather, date));
+    const auto [low, high] = std::minmax_element(start, start + 24);
+    return std::pair(*low, *high);
+  };
+  // The sun stands above the horizon while the declination is above 90 - 78 = 12 degrees, day 112
+  // to 233, and below it all day when it is under -12, day 295 to 48 (FAO-56 eq. 24 and 25).
+  for (const char* night : {"2024-01-15", "2024-11-05", "2024-12-21"}) {
+    EXPECT_EQ(radiation(night).second, 0.0) << night;
+    EXPECT_EQ(sun.daylight_h(*parse_date(night)), 0.0) << night;
+    EXPECT_EQ(sun.extraterrestrial_W_m2(*parse_date(night)), 0.0) << night;
+  }
+  for (const char* day : {"2024-05-05", "2024-06-21", "2024-08-05"}) {
+    EXPECT_GT(radiation(day).first, 0.0) << day;
+    EXPECT_EQ(sun.daylight_h(*parse_date(day)), 24.0) << day;
+  }
+  for (const char* both : {"2024-03-20", "2024-09-20"}) {
+    EXPECT_EQ(radiation(both).first, 0.0) << both;
+    EXPECT_GT(radiation(both).second, 0.0) << both;
+    EXPECT_NEAR(sun.daylight_h(*parse_date(both)), 12.0, 1.0) << both;
+  }
+}
+
+TEST(Normals, AtThePolesHaveHalfAYearOfSun) {
+  for (const double latitude_deg : {90.0, -90.0}) {
+    const auto weather =
+        weather_from_normals(island(), site_at(latitude_deg),
+                             {.first = *parse_date("2023-01-01"), .count = 365, .seed = 2});
+    const auto& radiation = weather.global_radiation_W_m2;
+    ASSERT_TRUE(std::all_of(radiation.begin(), radiation.end(),
+                            [](double value) { return std::isfinite(value) && value >= 0.0; }));
+    // Equinoxes of eq. 24: days 80.7 and 263.2, so 182 or 183 days of sun.
+    const auto lit =
+        std::count_if(radiation.begin(), radiation.end(), [](double value) { return value > 0.0; });
+    EXPECT_NEAR(static_cast<double>(lit) / 24.0, 182.5, 1.5) << latitude_deg;
+    EXPECT_EQ(radiation[12] > 0.0, latitude_deg < 0.0);
+  }
+}
+
+TEST(Normals, OfTheSouthAreHottestInJanuaryAndTheSoilAfterIt) {
+  auto normals = coast();
+  for (Months* months : {&normals.tmin_K, &normals.tmax_K}) {
+    std::rotate(months->begin(), months->begin() + 6, months->end());
+  }
+  normals.temperature_sd_K = 0.0;
+  normals.radiation_W_m2.reset();
+  const auto weather = weather_from_normals(
+      normals, site_at(-47.5), {.first = *parse_date("2022-07-01"), .count = 366, .seed = 4});
+  const auto hottest = [&](const std::vector<double>& hourly) {
+    std::size_t best = 0;
+    double best_sum = 0.0;
+    for (std::size_t day = 0; day + 30 <= 366; ++day) {
+      const auto from = hourly.begin() + static_cast<std::ptrdiff_t>(24 * day);
+      const double sum = std::accumulate(from, from + 720, 0.0);
+      if (sum > best_sum) {
+        best_sum = sum;
+        best = day + 15;
+      }
+    }
+    return static_cast<double>(best);
+  };
+  // Of January and February, equally hot, the middle is 1 February, day 215 from 1 July. The wave
+  // of the monthly means is hottest earlier, for December is warmer than March; the soil follows it
+  // by 13.2 days, and months are no twelfths of the year, which moves it by 1.3 days at most, and
+  // a whole day is found.
+  EXPECT_NEAR(hottest(weather.air_temperature_K), 215.0, 15.0);
+  Months mean_K{};
+  for (std::size_t m = 0; m < 12; ++m) {
+    mean_K[m] = 0.5 * (normals.tmin_K[m] + normals.tmax_K[m]);
+  }
+  const auto first_d =
+      static_cast<double>((*parse_date("2022-07-01") - *parse_date("2000-01-01")).count());
+  EXPECT_NEAR(
+      std::fmod(wave_of_months(mean_K).hottest_d + 13.2 - first_d + 100 * 365.2425, 365.2425),
+      hottest(weather.soil_temperature_K), 2.5);
 }
 
 TEST(Normals, StartTheSoilInStepWithTheYear) {

@@ -307,7 +307,11 @@ TEST(WeatherCsv, MovesTimesWithAZoneToTheSitesClock) {
   how.site.utc_offset_h = 5.5;
   EXPECT_EQ(read_weather_csv(header + "2023-04-01T06:00+05:30,5,0\n", how).start,
             "2023-04-01T06:00");
-  EXPECT_THAT(fault_of(header + "2023-04-01T06:00Z,5,0\n", how), HasSubstr("not a whole hour"));
+  EXPECT_EQ(
+      fault_of(header + "2023-04-01T06:00Z,5,0\n2023-04-01T07:00Z,5,0\n", how),
+      "site.csv:2: '2023-04-01T06:00Z' is no whole hour by the site's clock, UTC+5.5 h - write "
+      "a utc_offset in [site] that is whole hours from the file's zone; the pile's times are "
+      "then by that clock");
   how.site.utc_offset_h = -7.0;
   EXPECT_EQ(read_weather_csv(header + "2023-04-01T06:00Z,5,0\n", how).start, "2023-03-31T23:00");
   EXPECT_EQ(read_weather_csv(replaced(header, "time", "time [UTC]") + "2023-04-01 06:00,5,0\n", how)
@@ -315,6 +319,54 @@ TEST(WeatherCsv, MovesTimesWithAZoneToTheSitesClock) {
             "2023-03-31T23:00");
   EXPECT_EQ(read_weather_csv(header + "4/13/2023 12:00 AM,5,0\n", how).start, "2023-04-13T00:00");
   EXPECT_EQ(read_weather_csv(header + "4/13/2023 1:00 PM,5,0\n", how).start, "2023-04-13T13:00");
+}
+
+TEST(WeatherCsv, HoursWithOffsetsGoOnOverAClockChange) {
+  auto how = options();
+  how.site.utc_offset_h = 1.0;
+  // Summer time begins at 02:00 and ends at 03:00: the offsets say which hour is which.
+  const std::string header = "time,temperature [degC],rain [mm]\n";
+  const auto spring = read_weather_csv(header + "2023-03-26T01:00+01:00,1,0\n"
+                                                "2023-03-26T03:00+02:00,2,0\n"
+                                                "2023-03-26T04:00+02:00,3,0\n",
+                                       how);
+  EXPECT_EQ(spring.start, "2023-03-26T01:00");
+  EXPECT_EQ(spring.size(), 3U);
+  const auto autumn = read_weather_csv(header + "2023-10-29T02:00+02:00,1,0\n"
+                                                "2023-10-29T02:00+01:00,2,0\n"
+                                                "2023-10-29T03:00+01:00,3,0\n",
+                                       how);
+  EXPECT_EQ(autumn.start, "2023-10-29T01:00");
+  EXPECT_EQ(autumn.size(), 3U);
+  // A name of a zone does not say which of two offsets is meant.
+  EXPECT_THAT(fault_of(header + "2023-03-26T01:00 CET,1,0\n", how),
+              HasSubstr("'2023-03-26T01:00 CET' is not a whole hour"));
+}
+
+TEST(WeatherCsv, KnowsLeapDays) {
+  const auto days = [](const std::vector<std::string>& dates) {
+    std::string rows = daily_header;
+    for (const auto& date : dates) {
+      rows += date + ",1,9,0\n";
+    }
+    return rows;
+  };
+  EXPECT_EQ(read_weather_csv(days({"2024-02-28", "2024-02-29", "2024-03-01"}), options()).size(),
+            73U);
+  EXPECT_THAT(fault_of(days({"2024-02-28", "2024-03-01"})), HasSubstr("2024-02-29 is missing"));
+  EXPECT_THAT(fault_of(days({"2023-02-28", "2023-02-29", "2023-03-01"})),
+              HasSubstr("'2023-02-29' is not a date"));
+  EXPECT_EQ(read_weather_csv(days({"2023-02-28", "2023-03-01"}), options()).size(), 49U);
+  EXPECT_THAT(fault_of(days({"2100-02-28", "2100-02-29"})), HasSubstr("is not a date"));
+}
+
+TEST(WeatherCsv, ReadsTheSoilsTemperature) {
+  const auto weather = read_weather_csv(
+      "date,tmin [degC],tmax [degC],rain [mm],soil_temperature [degC]\n2023-03-30,1,9,0,6\n"
+      "2023-03-31,1,9,0,7\n",
+      options());
+  EXPECT_DOUBLE_EQ(weather.soil_temperature_K[12], 279.15);
+  EXPECT_DOUBLE_EQ(weather.soil_temperature_K[36], 280.15);
 }
 
 TEST(WeatherCsv, NamesDuplicatesAndWrongOrder) {
