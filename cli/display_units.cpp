@@ -50,13 +50,16 @@ constexpr auto counterparts = std::to_array<Counterpart>({
 constexpr auto rate_ends = std::to_array<std::string_view>({"/h", " h-1", "/day", "/d", " d-1"});
 
 DisplayUnit converted(const Counterpart& row) {
+  if (row.dimension == temperature) {
+    // Kelvin leave a rounding of 1e-13 in small differences, in which 32 degF would not be whole.
+    constexpr double degree = 9.0 / 5.0;
+    constexpr double freezing_degF = 32.0;
+    return {std::string(row.us), degree, freezing_degF};
+  }
   const auto si = [&](int count, std::string_view unit) {
     return parse_quantity(fmt::format("{} {}", count, unit), row.dimension);
   };
-  const double us_zero = si(0, row.us);
-  const double us_size = si(1, row.us) - us_zero;
-  const double zero = si(0, row.written);
-  return {std::string(row.us), (si(1, row.written) - zero) / us_size, (zero - us_zero) / us_size};
+  return {std::string(row.us), si(1, row.written) / si(1, row.us)};
 }
 
 const Counterpart* counterpart(std::string_view unit) {

@@ -75,7 +75,7 @@ void write_table(std::ostream& out, const std::vector<const MaterialRecord*>& re
   for (const MaterialRecord* record : records) {
     const models::Material& material = record->material;
     out << padded(material.name, name_columns) << padded(material.title, title_columns)
-        << fmt::format("{:>8.3g} {:>5.3g} {:>8.3g} {:>7.3g}  {}\n",
+        << fmt::format("{:>8.3g} {:>5.3g} {:>8.3g} {:>7.0f}  {}\n",
                        100 * material.moisture_wet_basis, models::carbon_to_nitrogen(material),
                        100 * material.nitrogen_dry_basis, weight(material.bulk_density_wet_kg_m3),
                        material.group);
@@ -101,7 +101,9 @@ void write_details(std::ostream& out, const MaterialRecord& record, DisplayUnits
     const DisplayUnit unit = display_unit(note.unit, units);
     // Values that are converted get no more digits than the library has.
     const auto shown = [&](double value) {
-      return unit.factor == 1.0 ? fmt::format("{:g}", value) : fmt::format("{:.3g}", unit(value));
+      return unit.factor == 1.0   ? fmt::format("{:g}", value)
+             : unit(value) >= 100 ? fmt::format("{:.0f}", unit(value))
+                                  : fmt::format("{:.3g}", unit(value));
     };
     out << fmt::format("  {:<19} ", note.key)
         << padded(fmt::format("{}{}", shown(note.value), note.unit == "-" ? "" : " " + unit.name),

@@ -911,7 +911,7 @@ std::vector<KeyRule> all_rules() {
                    .other = "for",
                    .choice = "own",
                    .what = "only a use of your own has {}",
-                   .remedy = "leave it out, or write for = \"own\""});
+                   .remedy = "leave {} out, or write for = \"own\""});
   rules.push_back({.section = "variant",
                    .kind = at_least_one,
                    .keys = {"set", "without"},

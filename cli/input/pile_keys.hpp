@@ -53,8 +53,8 @@ struct Key {
 /// from their own tables.
 [[nodiscard]] std::span<const Key> pile_keys();
 
-/// What the keys of one section say together. `what` and `remedy` are for the fault; in `what` and
-/// `too_many` "{}" stands for the key that is wrong, or the section.
+/// What the keys of one section say together. `what` and `remedy` are for the fault; "{}" in them
+/// stands for the key that is wrong, or in `what` and `too_many` for the section.
 struct KeyRule {
   enum class Kind {
     at_least_one, ///< of `keys` must be there

@@ -785,7 +785,8 @@ void Section::check(const KeyRule& rule) {
     if (rule.kind == required_with ? choice == rule.choice && !has(key)
         : rule.kind == needs       ? has(key) && !has(rule.other)
                                    : has(key) && !choice.empty() && choice != rule.choice) {
-      fault(rule.kind == required_with ? rule.other : key, said(rule.what, key), rule.remedy);
+      fault(rule.kind == required_with ? rule.other : key, said(rule.what, key),
+            said(rule.remedy, key));
     }
   }
 }

@@ -187,7 +187,7 @@ data event_list(const std::vector<Event>& events, const ResultsReader& results,
     list.push_back(object({{"event_day", fmt::format("{:.1f}", event.day)},
                            {"event_date", calendar.date(event.day)},
                            {"event_name", event_name(event.kind)},
-                           {"event_reason", results.in_words(event.reason)},
+                           {"event_reason", in_display_units(event.reason, results.units())},
                            {"event_amount", event_amount(event, results.units())}}));
   }
   return list;

@@ -622,7 +622,8 @@ TEST(Report, KeepsADifferenceOfTemperaturesADifference) {
                                std::vector<double>(size, 10.0),
                                {},
                                {{"units", std::string("K")}}});
-  for (const auto& chart : drawing(html_report(results, DisplayUnits::us))["charts"]) {
+  const auto charts = drawing(html_report(results, DisplayUnits::us))["charts"];
+  for (const auto& chart : charts) {
     if (chart["id"] == "test_self_heating") {
       EXPECT_EQ(chart["unit"], "°F");
       EXPECT_EQ(chart["series"][0]["mid"][0], 18.0);
