@@ -315,6 +315,7 @@ std::string unlikely_in_brief(const std::vector<Unlikely>& all) {
     return {};
   }
   std::vector<std::string> briefs;
+  briefs.reserve(all.size());
   for (const Unlikely& one : all) {
     briefs.push_back(one.brief);
   }
