@@ -6,6 +6,7 @@
 #include "cli/study/study_plan.hpp"
 #include "engine/errors.hpp"
 
+#include <algorithm>
 #include <filesystem>
 
 #include <fmt/format.h>
@@ -14,7 +15,7 @@ namespace heapcast::cli {
 
 namespace {
 
-std::string contents(const PileFile& file) {
+std::string contents(const PileFile& file, DisplayUnits units) {
   const models::PileDescription& pile = *file.pile;
   double kg = 0;
   double m3 = 0;
@@ -22,9 +23,11 @@ std::string contents(const PileFile& file) {
     kg += ingredient.wet_mass_kg;
     m3 += ingredient.wet_mass_kg / ingredient.material.bulk_density_wet_kg_m3;
   }
-  return fmt::format("{} material{}, {:.0f} kg, {:.3g} m3; {:.4g} days from {}",
-                     pile.ingredients.size(), pile.ingredients.size() == 1 ? "" : "s", kg, m3,
-                     pile.horizon_days, pile.start);
+  const DisplayUnit mass = display_unit("kg", units);
+  const DisplayUnit volume = display_unit("m3", units);
+  return fmt::format("{} material{}, {:.0f} {}, {:.3g} {}; {:.4g} days from {}",
+                     pile.ingredients.size(), pile.ingredients.size() == 1 ? "" : "s", mass(kg),
+                     mass.name, volume(m3), volume.name, pile.horizon_days, pile.start);
 }
 
 void check_extension(const std::string& path) {
@@ -38,11 +41,20 @@ void check_extension(const std::string& path) {
   }
 }
 
+/// The notes and each thing that is unlikely.
+std::vector<Fault> all_notes(const std::string& path, const PileFile& file) {
+  std::vector<Fault> notes = file.notes;
+  for (const Unlikely& one : file.unlikely) {
+    notes.push_back({path, one.what, one.remedy});
+  }
+  return notes;
+}
+
 /// A variant may be wrong where the pile as written is not.
-void check_variant(const std::string& path, const std::vector<std::string>& overrides,
-                   const std::string& name) {
+PileFile read_variant(const std::string& path, const std::vector<std::string>& overrides,
+                      const std::string& name) {
   try {
-    (void)read_pile_file(path, overrides, {}, name);
+    return read_pile_file(path, overrides, {}, name);
   } catch (const InputError& error) {
     throw InputError(in_variant(name, error.faults()));
   }
@@ -68,7 +80,7 @@ std::string check_study(const std::string& path, const CheckOptions& options) {
   const Study study = read_study_file(path, options.overrides);
   const StudyPlan plan(study);
   if (!options.quiet) {
-    write_notes(study.pile.notes);
+    write_notes(all_notes(study.pile_path, study.pile), options.units);
   }
   return contents(plan);
 }
@@ -76,13 +88,22 @@ std::string check_study(const std::string& path, const CheckOptions& options) {
 /// The same for a pile file and its variants.
 std::string check_pile(const std::string& path, const CheckOptions& options) {
   const PileFile file = read_pile_file(path, options.overrides);
+  std::vector<Fault> notes = all_notes(path, file);
   for (const std::string& name : file.variants) {
-    check_variant(path, options.overrides, name);
+    // What is so in the pile as written is told once.
+    const PileFile variant = read_variant(path, options.overrides, name);
+    for (const Fault& note : in_variant(name, all_notes(path, variant))) {
+      const bool told = std::ranges::any_of(
+          notes, [&](const Fault& one) { return note.what.ends_with(": " + one.what); });
+      if (!told) {
+        notes.push_back(note);
+      }
+    }
   }
   if (!options.quiet) {
-    write_notes(file.notes);
+    write_notes(notes, options.units);
   }
-  return contents(file);
+  return contents(file, options.units);
 }
 
 } // namespace

@@ -1,5 +1,7 @@
 #pragma once
 
+#include "cli/display_units.hpp"
+
 #include <string>
 #include <vector>
 
@@ -9,6 +11,7 @@ struct CheckOptions {
   std::vector<std::string> files;
   std::vector<std::string> overrides; ///< `--set` options, for every file
   bool quiet = false;                 ///< faults only
+  DisplayUnits units = DisplayUnits::metric;
 };
 
 /// `heapcast check`: reads pile files and studies, with the files they name, and says of each what

@@ -9,6 +9,7 @@
 #include "cli/output/output_context.hpp"
 #include "cli/parameters_command.hpp"
 #include "cli/report/report.hpp"
+#include "cli/schema_command.hpp"
 #include "cli/size_command.hpp"
 #include "cli/sweep_command.hpp"
 #include "engine/atomic_file.hpp"
@@ -41,14 +42,14 @@ enum ExitCode : int { done = 0, user_can_fix = 2, computation_failed = 3, file_f
 struct ReportOptions {
   std::string results;
   std::string output;
+  DisplayUnits units = DisplayUnits::metric;
 };
 
 struct ListingOptions {
   std::vector<std::string> words;
   bool json = false;
+  DisplayUnits units = DisplayUnits::metric;
 };
-
-using Listing = int (*)(std::ostream&, std::string_view, bool);
 
 /// Refuses a file in another schema than the report reads.
 void check_schema(const std::string& path, const engine::Dataset& data) {
@@ -78,14 +79,28 @@ int report_command(const ReportOptions& options) {
   }
   const engine::Dataset results = engine::read_results_file(options.results);
   check_schema(options.results, results);
-  engine::write_file_atomically(output, html_report(results));
+  engine::write_file_atomically(output, html_report(results, options.units));
   write_stdout(fmt::format("{}\n", output));
   return done;
 }
 
-int listing_command(Listing listing, const ListingOptions& options) {
+int list_materials(const ListingOptions& options) {
   std::ostringstream out;
-  const int code = listing(out, joined(options.words, " "), options.json);
+  const int code = materials_command(out, joined(options.words, " "), options.json, options.units);
+  write_stdout(out.str());
+  return code;
+}
+
+int print_schema(const std::string& kind) {
+  std::ostringstream out;
+  const int code = schema_command(out, kind);
+  write_stdout(out.str());
+  return code;
+}
+
+int list_parameters(const ListingOptions& options) {
+  std::ostringstream out;
+  const int code = parameters_command(out, joined(options.words, " "), options.json);
   write_stdout(out.str());
   return code;
 }
@@ -106,10 +121,12 @@ public:
     add_compare();
     add_size();
     add_check();
-    add_listing("materials", "list the materials with their properties and sources", "straw",
-                materials_);
+    add_units(add_listing("materials", "list the materials with their properties and sources",
+                          "straw", materials_),
+              materials_.units);
     add_listing("parameters", "list the model's parameters with their ranges and sources",
                 "fast_rate", parameters_);
+    add_schema();
     add_report();
     add_sweep();
     add_gather();
@@ -133,11 +150,12 @@ public:
            : command == "compare"   ? compare_command(complete(compare_))
            : command == "size"      ? size()
            : command == "check"     ? check_command(check_)
-           : command == "materials" ? listing_command(&materials_command, materials_)
+           : command == "materials" ? list_materials(materials_)
+           : command == "schema"    ? print_schema(schema_)
            : command == "report"    ? report_command(report_)
            : command == "sweep"     ? sweep_command(complete(sweep_))
            : command == "gather"    ? gather_command(gather_)
-                                    : listing_command(&parameters_command, parameters_);
+                                    : list_parameters(parameters_);
   }
 
 private:
@@ -175,10 +193,11 @@ private:
                      "threads at most, else all the machine has; one run takes one")
         ->check(CLI::Range(1, 4096))
         ->type_name("NUMBER");
+    add_units(command, forecast_.units);
     command->add_flag("--quiet", forecast_.quiet, "no summary, notes or progress; errors only");
     command->footer("Example: heapcast forecast pile.toml -o pile.h5 --report pile.html\n"
                     "         heapcast forecast pile.toml --set \"turning.every=3 days\"\n"
-                    "         heapcast forecast pile.toml --runs 100");
+                    "         heapcast forecast pile.toml --runs 100 --units us");
   }
 
   void add_compare() {
@@ -209,6 +228,7 @@ private:
                      "threads at most; else as many as the machine has")
         ->check(CLI::Range(1, 4096))
         ->type_name("NUMBER");
+    add_units(command, compare_.units);
     command->add_flag("--quiet", compare_.quiet, "no table, notes or progress; errors only");
     command->footer("Example: heapcast compare pile.toml --runs 100 -o compared.h5\n"
                     "         heapcast compare summer.toml winter.toml");
@@ -256,6 +276,7 @@ private:
         ->add_option("--threads", size_.threads, "threads at most; else as many as the machine has")
         ->check(CLI::Range(1, 4096))
         ->type_name("NUMBER");
+    add_units(command, size_.units);
     command->add_flag("--quiet", size_.quiet, "no table, notes or progress; errors only");
     command->footer(
         "Example: heapcast size pile.toml --by height --goal \"ready_day <= 60\"\n"
@@ -275,16 +296,29 @@ private:
         ->required()
         ->type_name("FILE");
     add_set(command, check_.overrides);
+    add_units(command, check_.units);
     command->add_flag("--quiet", check_.quiet, "say nothing of files in order");
     command->footer("Example: heapcast check pile.toml");
   }
 
-  void add_listing(const std::string& name, const std::string& what, const std::string& example,
-                   ListingOptions& options) {
+  CLI::App* add_listing(const std::string& name, const std::string& what,
+                        const std::string& example, ListingOptions& options) {
     CLI::App* command = app_.add_subcommand(name, what);
     command->add_option("word", options.words, "a name, or words to look for: with all details");
     command->add_flag("--json", options.json, "print as JSON, with all details");
     command->footer(fmt::format("Example: heapcast {} {}", name, example));
+    return command;
+  }
+
+  void add_schema() {
+    CLI::App* command = app_.add_subcommand(
+        "schema",
+        "print the JSON Schema of pile files or studies: editors then complete and check");
+    command->add_option("kind", schema_, "pile or study; else pile")->type_name("KIND");
+    command->footer("Example: heapcast schema pile > pile.schema.json\n\n"
+                    "With \"#:schema ./pile.schema.json\" in the first line of a pile file, "
+                    "editors that know\nTOML and JSON Schema show what a key means and mark what "
+                    "is wrong.");
   }
 
   void add_report() {
@@ -294,6 +328,7 @@ private:
         ->type_name("RESULTS.h5");
     command->add_option("-o,--output", report_.output, "the report; else RESULTS.html")
         ->type_name("FILE.html");
+    add_units(command, report_.units);
     command->footer("Example: heapcast report pile.h5 -o pile.html");
   }
 
@@ -350,6 +385,25 @@ private:
                                        std::numeric_limits<std::uint64_t>::max());
             },
             ""};
+  }
+
+  static void add_units(CLI::App* command, DisplayUnits& units) {
+    command
+        ->add_option_function<std::string>(
+            "--units",
+            [&units](const std::string& name) {
+              units = name == "us" ? DisplayUnits::us : DisplayUnits::metric;
+            },
+            "of what is shown: metric, or us for °F, feet, cubic yards and pounds; results files, "
+            "CSV and JSON stay in the units they are labelled with")
+        ->check(CLI::Validator(
+            [](const std::string& name) {
+              return name == "metric" || name == "us"
+                         ? std::string()
+                         : fmt::format("\"{}\" are no units to show; write metric or us", name);
+            },
+            ""))
+        ->type_name("NAME");
   }
 
   static void add_set(CLI::App* command, std::vector<std::string>& overrides) {
@@ -423,6 +477,7 @@ private:
   CheckOptions check_;
   ListingOptions materials_;
   ListingOptions parameters_;
+  std::string schema_ = "pile";
   ReportOptions report_;
   SweepOptions sweep_;
   GatherOptions gather_;

@@ -21,9 +21,11 @@ struct Piles {
   std::string title;
   std::vector<ComparedPile> compared;
   std::vector<PileFile> files;
+  std::vector<std::string> paths; ///< of each
 };
 
-void add(Piles& piles, std::string name, PileFile file) {
+void add(Piles& piles, std::string name, const std::string& path, PileFile file) {
+  piles.paths.push_back(path);
   piles.compared.push_back({std::move(name), file.pile, {}});
   piles.files.push_back(std::move(file));
 }
@@ -40,12 +42,12 @@ Piles variants_of(const std::string& path, const CompareOptions& options) {
   Piles piles;
   piles.title = base.pile->title;
   if (names.size() < 2) {
-    add(piles, "as written", std::move(base));
+    add(piles, "as written", path, std::move(base));
   }
   std::vector<Fault> faults;
   for (const std::string& name : names) {
     try {
-      add(piles, name, read_pile_file(path, options.overrides, options.seed, name));
+      add(piles, name, path, read_pile_file(path, options.overrides, options.seed, name));
     } catch (const InputError& error) {
       const std::vector<Fault> of_variant = in_variant(name, error.faults());
       faults.insert(faults.end(), of_variant.begin(), of_variant.end());
@@ -64,7 +66,7 @@ Piles files_of(const CompareOptions& options) {
   Piles piles;
   piles.title = fmt::format("{} piles compared", options.files.size());
   for (const std::string& path : options.files) {
-    add(piles, std::filesystem::path(path).stem().string(),
+    add(piles, std::filesystem::path(path).stem().string(), path,
         read_pile_file(path, options.overrides, options.seed));
   }
   // Files of the same name lie in folders of their own: example/one/pile.toml.
@@ -92,10 +94,10 @@ void check_target(const CompareOptions& options) {
 }
 
 /// What is to be noted of all of them, each note once: variants share most of theirs.
-std::vector<Fault> notes_of(const std::vector<PileFile>& files) {
+std::vector<Fault> notes_of(const Piles& piles) {
   std::vector<Fault> notes;
-  for (const PileFile& file : files) {
-    for (const Fault& note : file.notes) {
+  for (std::size_t i = 0; i < piles.files.size(); ++i) {
+    for (const Fault& note : notes_in_brief(piles.paths[i], piles.files[i])) {
       if (std::ranges::none_of(notes, [&](const Fault& noted) {
             return noted.where == note.where && noted.what == note.what;
           })) {
@@ -134,7 +136,7 @@ int compare_command(const CompareOptions& options) {
   check_target(options);
   Piles piles = files_of(options);
   if (!options.quiet) {
-    write_notes(notes_of(piles.files));
+    write_notes(notes_of(piles), options.units);
   }
   std::vector<std::shared_ptr<const models::PileDescription>> descriptions;
   for (const ComparedPile& pile : piles.compared) {
@@ -173,7 +175,8 @@ int compare_command(const CompareOptions& options) {
   if (options.json) {
     write_stdout(comparison_json(piles.compared, info).dump(2) + "\n");
   } else if (!options.quiet) {
-    write_stdout(comparison_text(piles.title, piles.compared, saved, locale_is_utf8()));
+    write_stdout(
+        comparison_text(piles.title, piles.compared, saved, locale_is_utf8(), options.units));
   }
   return 0;
 }

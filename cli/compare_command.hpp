@@ -1,5 +1,7 @@
 #pragma once
 
+#include "cli/display_units.hpp"
+
 #include <cstddef>
 #include <cstdint>
 #include <optional>
@@ -17,6 +19,7 @@ struct CompareOptions {
   bool quiet = false;
   std::vector<std::string> overrides;
   std::optional<std::uint64_t> seed;
+  DisplayUnits units = DisplayUnits::metric; ///< of what is printed as text
   std::string program_version;
 };
 

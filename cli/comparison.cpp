@@ -28,27 +28,31 @@ constexpr std::size_t most_side_by_side = 4;
 struct Row {
   std::string_view label;
   std::string_view name; ///< of the run's number
-  double factor = 1.0;   ///< to what is shown
+  std::string_view unit; ///< behind the label, as models have it; of "%" they have shares
   int digits = 0;        ///< behind the point
   bool is_day = false;   ///< NaN means: not within the horizon
 };
 
 constexpr Row rows[] = {
-    {"ready, day", "ready_day", 1.0, 0, true},
-    {"hot days (55 {})", "days_above_55", 1.0, 1},
-    {"peak, {}", "peak_temperature", 1.0, 0},
-    {"nitrogen kept, kg", "nitrogen_kept", 1.0, 2},
-    {"nitrogen lost, %", "nitrogen_lost_fraction", 100.0, 1},
-    {"carbon lost, %", "carbon_lost_fraction", 100.0, 0},
-    {"water given, L", "water_added", 1.0, 0},
-    {"rain caught, L", "rain_caught", 1.0, 0},
-    {"drained out, L", "leachate", 1.0, 0},
-    {"turns", "turns", 1.0, 0},
-    {"work, h", "labour_hours", 1.0, 1},
-    {"compost, m3", "compost_volume", 1.0, 2},
-    {"compost, kg", "compost_mass", 1.0, 0},
-    {"C:N", "compost_carbon_nitrogen_ratio", 1.0, 0},
+    {"ready", "ready_day", "day", 0, true},
+    {"hot days, 55 degC", "days_above_55", "", 1},
+    {"peak", "peak_temperature", "degC", 0},
+    {"nitrogen kept", "nitrogen_kept", "kg", 2},
+    {"nitrogen lost", "nitrogen_lost_fraction", "%", 1},
+    {"carbon lost", "carbon_lost_fraction", "%", 0},
+    {"water given", "water_added", "L", 0},
+    {"rain caught", "rain_caught", "L", 0},
+    {"drained out", "leachate", "L", 0},
+    {"turns", "turns", "", 0},
+    {"work", "labour_hours", "h", 1},
+    {"compost", "compost_volume", "m3", 2},
+    {"compost", "compost_mass", "kg", 0},
+    {"C:N", "compost_carbon_nitrogen_ratio", "", 0},
 };
+
+DisplayUnit unit_of(const Row& row, DisplayUnits units) {
+  return row.unit == "%" ? DisplayUnit{"%", 100.0} : display_unit(row.unit, units);
+}
 
 /// With so many digits behind the point; no minus before a zero.
 std::string fixed(double value, int digits) {
@@ -58,14 +62,14 @@ std::string fixed(double value, int digits) {
 }
 
 /// "34 (31-40)"; a day beyond the horizon is "later".
-std::string cell(const Row& row, const ComparedPile& pile) {
+std::string cell(const Row& row, const ComparedPile& pile, const DisplayUnit& unit) {
   const std::vector<double> values = pile.counted(std::string(row.name));
   if (values.empty()) {
     return "-";
   }
   const Spread s = models::spread(values);
   const auto shown = [&](double value) {
-    return std::isfinite(value) ? fixed(row.factor * value, row.digits)
+    return std::isfinite(value) ? fixed(unit(value), row.digits)
                                 : std::string(row.is_day ? "later" : "-");
   };
   std::string text = shown(s.mid);
@@ -103,8 +107,8 @@ std::string decided_cell(const ComparedPile& pile) {
 
 class Table {
 public:
-  Table(std::span<const ComparedPile> piles, bool utf8)
-      : piles_(piles), utf8_(utf8), degree_(utf8 ? "°C" : "degC"),
+  Table(std::span<const ComparedPile> piles, bool utf8, DisplayUnits units)
+      : piles_(piles), utf8_(utf8), units_(units),
         columns_((screen_columns - label_columns) / std::max<std::size_t>(piles.size(), 1)) {}
 
   std::string text() {
@@ -114,8 +118,8 @@ public:
         return !pile.counted(std::string(row.name)).empty();
       });
       if (known) {
-        line(fmt::format(fmt::runtime(row.label), degree_),
-             [&](const ComparedPile& pile) { return cell(row, pile); });
+        const DisplayUnit unit = unit_of(row, units_);
+        line(label(row, unit), [&](const ComparedPile& pile) { return cell(row, pile, unit); });
       }
       if (row.is_day) {
         line("decided by", decided_cell);
@@ -126,6 +130,15 @@ public:
   }
 
 private:
+  [[nodiscard]] std::string label(const Row& row, const DisplayUnit& unit) const {
+    const std::string name =
+        row.unit.empty()
+            ? in_display_units(row.label, units_)
+            : fmt::format("{}, {}", row.label,
+                          row.unit == "degC" ? unit_sign(unit.name, utf8_) : unit.name);
+    return utf8_ ? with_signs(name) : name;
+  }
+
   template <class Cell> void line(std::string_view label, const Cell& cell) {
     // A cell too wide for its column goes on below, broken at a space.
     std::vector<std::vector<std::string>> cells;
@@ -162,7 +175,7 @@ private:
 
   std::span<const ComparedPile> piles_;
   bool utf8_;
-  std::string degree_;
+  DisplayUnits units_;
   std::size_t columns_;
   std::string text_;
 };
@@ -170,18 +183,18 @@ private:
 /// What is said of a difference in one number.
 struct Said {
   std::string_view name, unit, less, more;
-  double factor = 1.0;
   int digits = 0;
 };
 
 constexpr Said said[] = {
-    {"ready_day", "days", "sooner", "later", 1.0, 0},
-    {"labour_hours", "h", "less work", "more work", 1.0, 1},
-    {"nitrogen_kept", "kg", "less nitrogen kept", "more nitrogen kept", 1.0, 2},
+    {"ready_day", "days", "sooner", "later", 0},
+    {"labour_hours", "h", "less work", "more work", 1},
+    {"nitrogen_kept", "kg", "less nitrogen kept", "more nitrogen kept", 2},
 };
 
 /// "12 days later (8 to 17; in 97 of 100 runs)", or nothing when there is no difference.
-std::string difference(const Said& what, const ComparedPile& first, const ComparedPile& other) {
+std::string difference(const Said& what, const ComparedPile& first, const ComparedPile& other,
+                       DisplayUnits units) {
   const std::optional<PairedDifference> known =
       difference_from(first, other, std::string(what.name));
   if (!known) {
@@ -189,6 +202,7 @@ std::string difference(const Said& what, const ComparedPile& first, const Compar
   }
   const PairedDifference& d = *known;
   const bool is_day = what.name == "ready_day";
+  const DisplayUnit unit = display_unit(what.unit, units);
   if (d.pairs == 0) {
     return is_day ? "neither is ready within the time computed" : "";
   }
@@ -196,18 +210,18 @@ std::string difference(const Said& what, const ComparedPile& first, const Compar
   const double sign = more ? 1.0 : -1.0;
   const std::size_t times = more ? d.more : d.less;
   const auto shown = [&](double value) {
-    return std::isfinite(value) ? fixed(sign * what.factor * value, what.digits)
+    return std::isfinite(value) ? fixed(sign * unit.factor * value, what.digits)
            : sign * value > 0.0 ? std::string("beyond the time computed")
                                 : std::string("at once");
   };
-  const std::string mid = fixed(sign * what.factor * d.mid, what.digits);
+  const std::string mid = fixed(sign * unit.factor * d.mid, what.digits);
   const std::string nothing = fixed(0.0, what.digits);
   if (times == 0 || (std::isfinite(d.mid) && mid == nothing && shown(d.high) == shown(d.low))) {
     return {};
   }
   const std::string_view word = more ? what.more : what.less;
   std::string text = std::isfinite(d.mid)
-                         ? fmt::format("{} {} {}", mid, what.unit, word)
+                         ? fmt::format("{} {} {}", mid, unit.name, word)
                          : std::string(more ? "not ready within the time computed, unlike it"
                                             : "ready within the time computed, unlike it");
   if (first.runs() > 1) {
@@ -270,7 +284,7 @@ difference_from(const ComparedPile& first, const ComparedPile& other, const std:
 }
 
 std::string comparison_text(const std::string& title, const std::vector<ComparedPile>& piles,
-                            const std::vector<std::string>& saved, bool utf8) {
+                            const std::vector<std::string>& saved, bool utf8, DisplayUnits units) {
   const std::size_t runs = piles.empty() ? 1 : piles.front().runs();
   std::string text = wrapped(clean(title, utf8), 0, screen_columns);
   text += runs > 1 ? fmt::format("{} runs each with the same draws; in brackets what 80 % of the "
@@ -279,7 +293,7 @@ std::string comparison_text(const std::string& title, const std::vector<Compared
                    : std::string("one run each; --runs 100 shows how sure the differences are\n\n");
   for (std::size_t begin = 0; begin < piles.size(); begin += most_side_by_side) {
     const std::size_t count = std::min(most_side_by_side, piles.size() - begin);
-    text += Table(std::span(piles).subspan(begin, count), utf8).text() + "\n";
+    text += Table(std::span(piles).subspan(begin, count), utf8, units).text() + "\n";
   }
   for (const ComparedPile& pile : piles) {
     if (const std::size_t failed = pile.result.failed.size(); failed > 0) {
@@ -295,7 +309,7 @@ std::string comparison_text(const std::string& title, const std::vector<Compared
   for (std::size_t i = 1; i < piles.size(); ++i) {
     std::vector<std::string> parts;
     for (const Said& what : said) {
-      parts.push_back(difference(what, piles.front(), piles[i]));
+      parts.push_back(difference(what, piles.front(), piles[i], units));
     }
     std::erase(parts, std::string());
     const std::string all = parts.empty() ? std::string("no difference") : joined(parts, "; ");

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "cli/display_units.hpp"
 #include "models/ensemble/ensemble.hpp"
 #include "models/ensemble/paired.hpp"
 #include "models/pile.hpp"
@@ -37,6 +38,7 @@ difference_from(const ComparedPile& first, const ComparedPile& other, const std:
 /// 80 columns; more than four piles stand in blocks below one another.
 [[nodiscard]] std::string comparison_text(const std::string& title,
                                           const std::vector<ComparedPile>& piles,
-                                          const std::vector<std::string>& saved, bool utf8);
+                                          const std::vector<std::string>& saved, bool utf8,
+                                          DisplayUnits units = DisplayUnits::metric);
 
 } // namespace heapcast::cli

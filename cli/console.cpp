@@ -65,9 +65,10 @@ void write_stderr(std::string_view text) {
   write_all(STDERR_FILENO, text);
 }
 
-void write_notes(const std::vector<Fault>& notes) {
+void write_notes(const std::vector<Fault>& notes, DisplayUnits units) {
   for (const Fault& note : notes) {
-    write_stderr(fmt::format("note: {}: {} - {}\n", note.where, note.what, note.remedy));
+    write_stderr(fmt::format("note: {}: {} - {}\n", note.where, in_display_units(note.what, units),
+                             in_display_units(note.remedy, units)));
   }
 }
 

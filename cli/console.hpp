@@ -1,5 +1,6 @@
 #pragma once
 
+#include "cli/display_units.hpp"
 #include "engine/errors.hpp"
 
 #include <chrono>
@@ -24,8 +25,8 @@ void write_stdout(std::string_view text);
 /// Writes what can be written; there is nowhere to report to.
 void write_stderr(std::string_view text);
 
-/// What is legal but unlikely, one line each, to standard error.
-void write_notes(const std::vector<Fault>& notes);
+/// Notes on an input, one line each, to standard error.
+void write_notes(const std::vector<Fault>& notes, DisplayUnits units = DisplayUnits::metric);
 
 /// Whether the user's locale (LC_ALL, LC_CTYPE, LANG) is one of UTF-8.
 [[nodiscard]] bool locale_is_utf8();

@@ -65,7 +65,7 @@ std::vector<std::string> save(const ForecastOptions& options, const PileFile& fi
       saved.push_back(options.output);
     }
     if (!options.report.empty()) {
-      engine::write_file_atomically(options.report, html_report(data));
+      engine::write_file_atomically(options.report, html_report(data, options.units));
       saved.push_back(options.report);
     }
   }
@@ -123,7 +123,7 @@ int forecast_command(const ForecastOptions& options) {
                           "changes nothing: the weather comes from a file", "leave it out"});
   }
   if (!options.quiet) {
-    write_notes(file.notes);
+    write_notes(notes_in_brief(options.pile, file), options.units);
   }
   const std::uint64_t seed = options.seed.value_or(file.seed.value_or(1));
   note_interrupts();
@@ -146,7 +146,10 @@ int forecast_command(const ForecastOptions& options) {
                                        : summary_json(*file.pile, central, context);
     write_stdout(json.dump(2) + "\n");
   } else if (!options.quiet) {
-    const SummaryStyle style{.utf8 = locale_is_utf8(), .stopped = !stopped.empty(), .saved = saved};
+    const SummaryStyle style{.utf8 = locale_is_utf8(),
+                             .stopped = !stopped.empty(),
+                             .saved = saved,
+                             .units = options.units};
     write_stdout(computed.several ? summary(*file.pile, computed.result, style)
                                   : summary(*file.pile, central, style));
   }

@@ -76,7 +76,9 @@ std::vector<const MaterialRecord*> chosen(const models::MaterialLibrary& library
   return found;
 }
 
-void write_table(std::ostream& out, const std::vector<const MaterialRecord*>& records) {
+void write_table(std::ostream& out, const std::vector<const MaterialRecord*>& records,
+                 DisplayUnits units) {
+  const DisplayUnit weight = display_unit("kg/m3", units);
   constexpr std::size_t name_columns = 25;
   constexpr std::size_t title_columns = 33;
   const auto head = [&](std::string_view name, std::string_view title, std::string_view moisture,
@@ -87,14 +89,14 @@ void write_table(std::ostream& out, const std::vector<const MaterialRecord*>& re
   };
   head("name", "title", "moisture", "C:N", "nitrogen", "density");
   out << "  group\n";
-  head("", "", "% wet", "", "% dry", "kg/m3");
+  head("", "", "% wet", "", "% dry", weight.name);
   out << '\n';
   for (const MaterialRecord* record : records) {
     const models::Material& material = record->material;
     out << padded(material.name, name_columns) << padded(material.title, title_columns)
         << fmt::format("{:>8.3g} {:>5.3g} {:>8.3g} {:>7.0f}  {}\n",
                        100 * material.moisture_wet_basis, models::carbon_to_nitrogen(material),
-                       100 * material.nitrogen_dry_basis, material.bulk_density_wet_kg_m3,
+                       100 * material.nitrogen_dry_basis, weight(material.bulk_density_wet_kg_m3),
                        material.group);
   }
   out << fmt::format(
@@ -103,7 +105,7 @@ void write_table(std::ostream& out, const std::vector<const MaterialRecord*>& re
       records.size());
 }
 
-void write_details(std::ostream& out, const MaterialRecord& record) {
+void write_details(std::ostream& out, const MaterialRecord& record, DisplayUnits units) {
   const models::Material& material = record.material;
   out << fmt::format("{} - {} ({})\n", material.name, material.title, material.group);
   std::string words;
@@ -115,9 +117,18 @@ void write_details(std::ostream& out, const MaterialRecord& record) {
     out << wrapped(record.remark, 2);
   }
   for (const models::PropertyNote& note : record.notes) {
-    const std::string unit = note.unit == "-" ? "" : " " + note.unit;
-    out << fmt::format("  {:<19} ", note.key) << padded(fmt::format("{:g}{}", note.value, unit), 19)
-        << padded(fmt::format("{:g} to {:g}", note.low, note.high), 17) << note.provenance << '\n'
+    const DisplayUnit unit = display_unit(note.unit, units);
+    // Values that are converted get no more digits than the library has.
+    const auto shown = [&](double value) {
+      return unit.factor == 1.0   ? fmt::format("{:g}", value)
+             : unit(value) >= 100 ? fmt::format("{:.0f}", unit(value))
+                                  : fmt::format("{:.3g}", unit(value));
+    };
+    out << fmt::format("  {:<19} ", note.key)
+        << padded(fmt::format("{}{}", shown(note.value), note.unit == "-" ? "" : " " + unit.name),
+                  19)
+        << padded(fmt::format("{} to {}", shown(note.low), shown(note.high)), 17) << note.provenance
+        << '\n'
         << wrapped(meaning(note), 22) << wrapped("from: " + note.source, 22);
   }
 }
@@ -140,7 +151,7 @@ nlohmann::ordered_json to_json(const MaterialRecord& record) {
 
 } // namespace
 
-int materials_command(std::ostream& out, std::string_view query, bool json) {
+int materials_command(std::ostream& out, std::string_view query, bool json, DisplayUnits units) {
   const models::MaterialLibrary library = load_builtin_library();
   const auto records = chosen(library, query);
   if (json) {
@@ -150,11 +161,11 @@ int materials_command(std::ostream& out, std::string_view query, bool json) {
     }
     out << array.dump(2) << '\n';
   } else if (query.empty() || records.size() > most_in_detail) {
-    write_table(out, records);
+    write_table(out, records, units);
   } else {
     for (const MaterialRecord* record : records) {
       out << (record == records.front() ? "" : "\n");
-      write_details(out, *record);
+      write_details(out, *record, units);
     }
     out << "\nFiles named *.csv are in the folder validation/reference.\n";
   }

@@ -345,7 +345,7 @@ int size_command(const SizeOptions& options) {
   try {
     Sizer sizer(options);
     if (!options.quiet) {
-      write_notes(sizer.file().notes);
+      write_notes(notes_in_brief(options.pile, sizer.file()), options.units);
     }
     context = {.program_version = options.program_version,
                .seed = static_cast<std::int64_t>(sizer.seed()),
@@ -363,7 +363,7 @@ int size_command(const SizeOptions& options) {
   if (options.json) {
     write_stdout(sizing_json(sizing, context).dump(2) + "\n");
   } else if (!options.quiet) {
-    write_stdout(sizing_text(sizing, saved, locale_is_utf8()));
+    write_stdout(sizing_text(sizing, saved, locale_is_utf8(), options.units));
   }
   return 0;
 }

@@ -61,7 +61,7 @@ struct ShareInterval {
 
 /// The answer in a sentence, the curve, and what would help. At most 80 columns.
 [[nodiscard]] std::string sizing_text(const Sizing& sizing, const std::vector<std::string>& saved,
-                                      bool utf8);
+                                      bool utf8, DisplayUnits units = DisplayUnits::metric);
 
 /// The sentences alone, for JSON and the results file.
 [[nodiscard]] std::string sizing_answer(const Sizing& sizing);

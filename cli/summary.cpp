@@ -115,7 +115,7 @@ public:
   Summary(const PileDescription& pile, const ForecastResult& result, const SummaryStyle& style,
           const EnsembleResult* ensemble)
       : pile_(pile), result_(result), style_(style), ensemble_(ensemble),
-        degree_(style.utf8 ? "°C" : "degC"), start_(models::parse_time(pile.start)) {}
+        degree_(display_unit("degC", style.units)), start_(models::parse_time(pile.start)) {}
 
   std::string text() {
     std::vector<std::string> head = {cut(clean(pile_.title, style_.utf8)), build_line(), ""};
@@ -132,7 +132,8 @@ public:
     if (taken + shortest_chart <= summary_lines) {
       chart = temperature_chart(
           pile_, result_, {summary_columns - 2, std::min(tallest_chart, summary_lines - taken)},
-          style_.utf8, ensemble_ == nullptr ? nullptr : ensemble_->band("core_temperature"));
+          {style_.utf8, style_.units},
+          ensemble_ == nullptr ? nullptr : ensemble_->band("core_temperature"));
     }
     append(head, std::move(chart));
     append(head, std::move(tail));
@@ -146,28 +147,40 @@ private:
                  std::make_move_iterator(more.end()));
   }
 
+  /// "13 m3"
+  [[nodiscard]] std::string with_unit(double value, std::string_view metric_unit) const {
+    const DisplayUnit display = unit(metric_unit);
+    return fmt::format("{} {}", rounded(display(value)), display.name);
+  }
+
+  [[nodiscard]] std::string degree_sign() const { return unit_sign(degree_.name, style_.utf8); }
+
   [[nodiscard]] double scalar(const std::string& name) const {
     const models::Scalar* found = result_.find_scalar(name);
     return found == nullptr ? missing : found->value;
   }
 
-  [[nodiscard]] double percent_factor(const std::string& name) const {
+  [[nodiscard]] DisplayUnit in_percent(const std::string& name) const {
     const models::Scalar* found = result_.find_scalar(name);
-    return found == nullptr || found->unit == "%" ? 1 : 100;
+    return {"%", found == nullptr || found->unit == "%" ? 1.0 : 100.0};
+  }
+
+  [[nodiscard]] DisplayUnit unit(std::string_view name) const {
+    return display_unit(name, style_.units);
   }
 
   /// " (62 to 68)" of several runs; empty for one and where both ends read the same.
   [[nodiscard]] static std::string bracketed(const models::Spread& points,
-                                             std::string (*shown)(double), double factor) {
-    const std::string low = shown(factor * points.low);
-    const std::string high = std::isfinite(points.high) ? shown(factor * points.high) : "beyond";
+                                             std::string (*shown)(double), const DisplayUnit& in) {
+    const std::string low = shown(in(points.low));
+    const std::string high = std::isfinite(points.high) ? shown(in(points.high)) : "beyond";
     return low == high || !std::isfinite(points.low) ? "" : fmt::format(" ({} to {})", low, high);
   }
 
   [[nodiscard]] std::string range(const std::string& name, std::string (*shown)(double),
-                                  double factor = 1) const {
+                                  const DisplayUnit& in = {}) const {
     const models::RunValues* number = ensemble_ == nullptr ? nullptr : ensemble_->find(name);
-    return number == nullptr ? "" : bracketed(ensemble_->spread_of(*number), shown, factor);
+    return number == nullptr ? "" : bracketed(ensemble_->spread_of(*number), shown, in);
   }
 
   /// Of the last value of a curve of shares, in percent.
@@ -177,7 +190,7 @@ private:
       return {};
     }
     return bracketed({band->low.back(), band->mid.back(), band->high.back(), 0}, whole,
-                     band->unit == "%" ? 1 : 100);
+                     {"%", band->unit == "%" ? 1.0 : 100.0});
   }
 
   /// A share in percent, whatever unit it comes in.
@@ -242,9 +255,9 @@ private:
     }
     std::string line = std::string(kind);
     if (const double m3 = first_of("volume"); std::isfinite(m3)) {
-      line += fmt::format(", {} m3", rounded(m3));
+      line += fmt::format(", {}", with_unit(m3, "m3"));
     }
-    line += fmt::format(", {} kg, built {}; {:.4g} days", rounded(kg),
+    line += fmt::format(", {}, built {}; {:.4g} days", with_unit(kg, "kg"),
                         pile_.start.substr(0, pile_.start.find('T')), last_day());
     if (style_.stopped) {
       line += fmt::format(" of {:.4g}, stopped early", pile_.horizon_days);
@@ -260,14 +273,14 @@ private:
     if (!std::isfinite(peak)) {
       return "How hot it gets is not known.";
     }
-    const std::string peak_text =
-        fmt::format("peak {:.0f} {}{} on day {:.1f}{}", peak, degree_,
-                    range("peak_temperature", whole), scalar("peak_day"), range("peak_day", tenth));
+    const std::string peak_text = fmt::format(
+        "peak {:.0f} {}{} on day {:.1f}{}", degree_(peak), degree_sign(),
+        range("peak_temperature", whole, degree_), scalar("peak_day"), range("peak_day", tenth));
     const double from = first_hot_day(hot_degC);
     if (peak >= hot_degC && std::isfinite(from)) {
-      return fmt::format("Hot from day {:.1f}: {}, {:.1f} days{} above 55 {}{}.", from, peak_text,
-                         scalar("days_above_55"), range("days_above_55", tenth), degree_,
-                         hot_runs());
+      return fmt::format("Hot from day {:.1f}: {}, {:.1f} days{} above {:.0f} {}{}.", from,
+                         peak_text, scalar("days_above_55"), range("days_above_55", tenth),
+                         degree_(hot_degC), degree_sign(), hot_runs());
     }
     return peak >= warm_degC ? fmt::format("Warm, not hot: {}{}.", peak_text, hot_runs())
                              : fmt::format("Stays cool: {}{}.", peak_text, hot_runs());
@@ -302,7 +315,7 @@ private:
     const std::string late =
         fmt::format("{} of {} runs not within {:.4g} days", days.missing, runs, last_day());
     if (days.missing == runs) {
-      const std::string reason = clean(ensemble_->reason(*ready), style_.utf8);
+      const std::string reason = in_style(ensemble_->reason(*ready));
       return fmt::format("Ready: in none of {} runs within {:.4g} days{}.", runs, last_day(),
                          reason.empty() ? "" : " (" + reason + ")");
     }
@@ -330,8 +343,8 @@ private:
           result_.decided_by.empty() ? "" : "; last came " + deciders_in_words(result_.decided_by));
     }
     const bool several = result_.decided_by.find(", ") != std::string::npos;
-    const std::string why = several ? "missing: " + deciders_in_words(result_.decided_by)
-                                    : clean(ready->reason, style_.utf8);
+    const std::string why =
+        several ? "missing: " + deciders_in_words(result_.decided_by) : in_style(ready->reason);
     return fmt::format("Not ready within {:.4g} days (judged for: {}){}{}.", last_day(), use,
                        why.empty() ? "" : ": ", why);
   }
@@ -393,18 +406,22 @@ private:
     std::string text;
     const double volume_m3 = last_of("volume");
     if (std::isfinite(volume_m3)) {
-      text = fmt::format("{} of {} m3", rounded(volume_m3), rounded(first_of("volume")));
+      const DisplayUnit volume = unit("m3");
+      text = fmt::format("{} of {} {}", rounded(volume(volume_m3)),
+                         rounded(volume(first_of("volume"))), volume.name);
       const double percent = scalar_percent("volume_fraction");
       if (std::isfinite(percent)) {
         text += fmt::format(" ({:.0f} %{})", percent,
-                            range("volume_fraction", whole, percent_factor("volume_fraction")));
+                            range("volume_fraction", whole, in_percent("volume_fraction")));
       }
     }
     const double mass_kg = last_of("dry_mass") + last_of("water_mass");
     if (std::isfinite(mass_kg)) {
-      text += fmt::format("{}{} of {} kg ({} kg dry matter)", text.empty() ? "" : ", ",
-                          rounded(mass_kg), rounded(first_of("dry_mass") + first_of("water_mass")),
-                          rounded(last_of("dry_mass")));
+      const DisplayUnit mass = unit("kg");
+      text += fmt::format("{}{} of {} {} ({} dry matter)", text.empty() ? "" : ", ",
+                          rounded(mass(mass_kg)),
+                          rounded(mass(first_of("dry_mass") + first_of("water_mass"))), mass.name,
+                          with_unit(last_of("dry_mass"), "kg"));
     }
     return text;
   }
@@ -414,14 +431,13 @@ private:
     const double nitrogen = scalar_percent("nitrogen_lost_fraction");
     std::string text;
     if (std::isfinite(carbon)) {
-      text =
-          fmt::format("{:.0f} %{} of the carbon", carbon,
-                      range("carbon_lost_fraction", whole, percent_factor("carbon_lost_fraction")));
+      text = fmt::format("{:.0f} %{} of the carbon", carbon,
+                         range("carbon_lost_fraction", whole, in_percent("carbon_lost_fraction")));
     }
     if (std::isfinite(nitrogen)) {
-      text += fmt::format(
-          "{}{:.0f} %{} of the nitrogen", text.empty() ? "" : ", ", nitrogen,
-          range("nitrogen_lost_fraction", whole, percent_factor("nitrogen_lost_fraction")));
+      text +=
+          fmt::format("{}{:.0f} %{} of the nitrogen", text.empty() ? "" : ", ", nitrogen,
+                      range("nitrogen_lost_fraction", whole, in_percent("nitrogen_lost_fraction")));
     }
     return text;
   }
@@ -429,15 +445,17 @@ private:
   [[nodiscard]] std::string water_fact() const {
     const double added = scalar("water_added");
     const double leachate = scalar("leachate");
+    const DisplayUnit water = unit("L");
+    const std::string_view words = style_.units == DisplayUnits::us ? "gallons" : "litres";
     std::string text;
     if (std::isfinite(added)) {
-      text = added > 0
-                 ? fmt::format("{}{} litres added", rounded(added), range("water_added", rounded))
-                 : fmt::format("none{} added", range("water_added", rounded));
+      text = added > 0 ? fmt::format("{}{} {} added", rounded(water(added)),
+                                     range("water_added", rounded, water), words)
+                       : fmt::format("none{} added", range("water_added", rounded, water));
     }
     if (std::isfinite(leachate)) {
-      text += fmt::format("{}{}{} litres drained out", text.empty() ? "" : ", ", rounded(leachate),
-                          range("leachate", rounded));
+      text += fmt::format("{}{}{} {} drained out", text.empty() ? "" : ", ",
+                          rounded(water(leachate)), range("leachate", rounded, water), words);
     }
     return text;
   }
@@ -468,7 +486,7 @@ private:
     }
     if (counts["refused"] > 0) {
       text += fmt::format("{}not done {} ({})", text.empty() ? "" : "; ", times(counts["refused"]),
-                          clean(refused, style_.utf8));
+                          in_style(refused));
     }
     return text;
   }
@@ -486,10 +504,11 @@ private:
       return {};
     }
     const double share = scalar(fmt::format("hygiene_volume_share_{}", rule->key));
-    std::string text = std::isfinite(day->value)
-                           ? fmt::format("the heat of {} by {}{} at the probes", rule->title,
-                                         day_and_date(day->value), range(day_name, whole))
-                           : fmt::format("the heat of {} is not reached", rule->title);
+    std::string text =
+        std::isfinite(day->value)
+            ? fmt::format("the heat of {} by {}{} at the probes", in_style(rule->title),
+                          day_and_date(day->value), range(day_name, whole))
+            : fmt::format("the heat of {} is not reached", in_style(rule->title));
     if (std::isfinite(share)) {
       text += fmt::format(", in {:.0f} % of the volume", 100 * share);
     }
@@ -599,7 +618,7 @@ private:
     std::vector<std::string> lines;
     constexpr std::size_t most_warnings = 2;
     for (std::size_t i = 0; i < std::min(most_warnings, result_.warnings.size()); ++i) {
-      append(lines, labelled("Warning", clean(result_.warnings[i], style_.utf8), 2));
+      append(lines, labelled("Warning", in_style(result_.warnings[i]), 2));
     }
     if (result_.warnings.size() > most_warnings) {
       append(lines, labelled("",
@@ -611,7 +630,7 @@ private:
     if (pile_.weather && !pile_.weather->estimates.empty()) {
       std::vector<std::string> columns;
       for (const models::WeatherEstimate& estimate : pile_.weather->estimates) {
-        columns.push_back(clean(estimate.column, style_.utf8));
+        columns.push_back(in_style(estimate.column));
       }
       append(lines, labelled("Estimated", fmt::format("in the weather: {}", joined(columns)), 2));
     }
@@ -643,10 +662,12 @@ private:
     return lines;
   }
 
-  [[nodiscard]] std::string in_style(std::string text) const {
-    constexpr std::string_view sign = "°C";
+  /// A sentence of the models in the style's letters and units.
+  [[nodiscard]] std::string in_style(std::string_view sentence) const {
+    std::string text = in_display_units(sentence, style_.units);
+    constexpr std::string_view sign = "°";
     for (auto at = text.find(sign); !style_.utf8 && at != std::string::npos; at = text.find(sign)) {
-      text.replace(at, sign.size(), "degC");
+      text.replace(at, sign.size(), "deg");
     }
     return clean(text, style_.utf8);
   }
@@ -667,7 +688,7 @@ private:
   const ForecastResult& result_;
   const SummaryStyle& style_;
   const EnsembleResult* ensemble_;
-  std::string_view degree_;
+  DisplayUnit degree_;
   std::optional<models::LocalHours> start_;
 };
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "cli/display_units.hpp"
 #include "models/ensemble/ensemble.hpp"
 #include "models/forecast.hpp"
 #include "models/pile.hpp"
@@ -18,6 +19,7 @@ struct SummaryStyle {
   bool utf8 = true;                    ///< else ASCII alone
   bool stopped = false;                ///< the run was ended before its horizon
   std::vector<std::string> saved = {}; ///< files written, named at the end
+  DisplayUnits units = DisplayUnits::metric;
 };
 
 /// The forecast on one screen: the answer in a sentence, the temperature curve with turns and rain,

@@ -273,7 +273,7 @@ int sweep(const SweepOptions& options, RunServer& server) {
   const std::string output = output_of(options, shard);
   refuse_inputs(output, {options.study, study.pile_path});
   if (!options.quiet) {
-    write_notes(study.pile.notes);
+    write_notes(notes_in_brief(study.pile_path, study.pile));
   }
   const RunRange range = shard.range(plan.runs());
   if (range.count == 0) {

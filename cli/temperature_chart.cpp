@@ -44,8 +44,9 @@ double round_step(double least) {
 class Chart {
 public:
   Chart(const models::PileDescription& pile, const models::ForecastResult& result,
-        const ChartSize& size, bool utf8)
-      : pile_(pile), result_(result), utf8_(utf8), columns_(size.columns - margin),
+        const ChartSize& size, const ChartStyle& style)
+      : pile_(pile), result_(result), utf8_(style.utf8), units_(style.units),
+        degree_(display_unit("degC", style.units)), columns_(size.columns - margin),
         rows_(size.lines - lines_below), days_(std::max(result.time_h.back() / 24.0, 1e-9)) {}
 
   std::vector<std::string> draw(const models::Series& core, const models::Series* air,
@@ -79,7 +80,7 @@ private:
     std::vector<Extent> extents(columns_);
     for (const std::vector<double>* values : curves) {
       for (std::size_t i = 0; i < values->size() && i < result_.time_h.size(); ++i) {
-        extents[column_of(result_.time_h[i] / 24.0)].take((*values)[i]);
+        extents[column_of(result_.time_h[i] / 24.0)].take(degree_((*values)[i]));
       }
     }
     // Fewer values than columns: a column without one lies between its neighbours.
@@ -97,7 +98,7 @@ private:
     for (std::size_t i = 0; i < series.values.size() && i < result_.time_h.size(); ++i) {
       if (std::isfinite(series.values[i])) {
         const std::size_t column = column_of(result_.time_h[i] / 24.0);
-        sums[column] += series.values[i];
+        sums[column] += degree_(series.values[i]);
         counts[column] += 1;
       }
     }
@@ -185,15 +186,17 @@ private:
   }
 
   std::string rain_line() const {
-    constexpr double little_mm_d = 0.2;
-    constexpr double some_mm_d = 2.0;
-    constexpr double much_mm_d = 10.0;
+    const RainMarks& marks = rain_marks();
+    const DisplayUnit depth = display_unit("mm", units_);
     std::string line = "rain  ";
     const double days_per_column = days_ / static_cast<double>(columns_);
     for (std::size_t column = 0; column < columns_; ++column) {
       const double from_day = static_cast<double>(column) * days_per_column;
-      const double mm_d = rain_mm(from_day, from_day + days_per_column) / days_per_column;
-      line += mm_d >= much_mm_d ? '|' : mm_d >= some_mm_d ? ':' : mm_d >= little_mm_d ? '.' : ' ';
+      const double daily = depth(rain_mm(from_day, from_day + days_per_column) / days_per_column);
+      line += daily >= marks.much     ? '|'
+              : daily >= marks.some   ? ':'
+              : daily >= marks.little ? '.'
+                                      : ' ';
     }
     line.erase(line.find_last_not_of(' ') + 1);
     return line;
@@ -245,7 +248,7 @@ private:
     if (with_air) {
       line += fmt::format("  {} air", air_mark());
     }
-    line += utf8_ ? ", °C" : ", degC";
+    line += ", " + unit_sign(degree_.name, utf8_);
     for (const auto& mark : events) {
       const bool there = std::ranges::any_of(result_.events, [&](const models::EventRecord& event) {
         return event.kind == mark.kind;
@@ -254,8 +257,12 @@ private:
         line += fmt::format("  {} {}", mark.letter, event_word(mark.kind));
       }
     }
-    for (const std::string_view rain :
-         {"  rain . under 2  : under 10  | more mm/day", "  rain . : | from 0.2, 2, 10 mm/day"}) {
+    const RainMarks& marks = rain_marks();
+    const std::string unit = display_unit("mm/day", units_).name;
+    for (const std::string& rain :
+         {fmt::format("  rain . under {:g}  : under {:g}  | more {}", marks.some, marks.much, unit),
+          fmt::format("  rain . : | from {:g}, {:g}, {:g} {}", marks.little, marks.some, marks.much,
+                      unit)}) {
       // One column for each UTF-8 character.
       const auto width = std::ranges::count_if(
           line, [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; });
@@ -270,6 +277,16 @@ private:
     return kind == "turn" ? "turn" : kind == "water" ? "water" : kind == "add" ? "added" : "cover";
   }
 
+  /// Rain a day from which each sign stands, mm or inches.
+  struct RainMarks {
+    double little, some, much;
+  };
+  [[nodiscard]] const RainMarks& rain_marks() const {
+    static constexpr RainMarks in_mm{0.2, 2.0, 10.0};
+    static constexpr RainMarks in_inches{0.01, 0.1, 0.4};
+    return units_ == DisplayUnits::us ? in_inches : in_mm;
+  }
+
   struct EventMark {
     std::string_view kind;
     char letter;
@@ -280,6 +297,8 @@ private:
   const models::PileDescription& pile_;
   const models::ForecastResult& result_;
   bool utf8_;
+  DisplayUnits units_;
+  DisplayUnit degree_;
   std::size_t columns_;
   std::size_t rows_;
   double days_;
@@ -294,13 +313,13 @@ private:
 
 std::vector<std::string> temperature_chart(const models::PileDescription& pile,
                                            const models::ForecastResult& result,
-                                           const ChartSize& size, bool utf8,
+                                           const ChartSize& size, const ChartStyle& style,
                                            const models::Band* core_band) {
   const models::Series* core = result.find_series("core_temperature");
   if (core == nullptr || core->values.empty() || result.time_h.empty()) {
     return {};
   }
-  return Chart(pile, result, size, utf8)
+  return Chart(pile, result, size, style)
       .draw(*core, result.find_series("air_temperature"), core_band);
 }
 

@@ -18,7 +18,7 @@ test_packages=(
   chromium
   clang-format clang-tidy git
   clang-14 libclang-rt-14-dev llvm-14
-  liblapack-dev libpython3.11 python3-iapws
+  liblapack-dev libpython3.11 python3-iapws python3-jsonschema
 )
 
 # Installs those of the named packages that are missing. Asks the network for nothing when none is.

@@ -318,15 +318,11 @@ private:
 
   /// The value in the property's unit, on the basis the property has, within its range.
   std::optional<double> number(const MaterialProperty& property) {
-    const Dimension dimension = dimension_of(property);
-    const bool as_received = dimension == Dimension::fraction_dry &&
+    const auto [dimension, also] = property_dimensions(property.key);
+    const bool as_received = also == Dimension::fraction_wet &&
                              (says(property.key, "wet") || says(property.key, "received"));
-    const bool of_dry_matter =
-        dimension == Dimension::fraction_of_nitrogen && says(property.key, "dry");
-    const Dimension written = as_received     ? Dimension::fraction_wet
-                              : of_dry_matter ? Dimension::fraction_dry
-                                              : dimension;
-    const auto si = quantity(property.key, written);
+    const bool of_dry_matter = also == Dimension::fraction_dry && says(property.key, "dry");
+    const auto si = quantity(property.key, as_received || of_dry_matter ? also : dimension);
     if (!si) {
       return std::nullopt;
     }
@@ -597,6 +593,19 @@ std::vector<std::string> material_override_keys() {
   std::vector<std::string> keys = property_keys();
   keys.emplace_back(lignin_key);
   return keys;
+}
+
+PropertyDimensions property_dimensions(std::string_view key) {
+  if (key == ratio_key) {
+    return {Dimension::ratio, Dimension::count};
+  }
+  if (key == lignin_key) {
+    return {Dimension::fraction_of_solids, Dimension::count};
+  }
+  const Dimension usual = dimension_of(*models::find_material_property(key));
+  return {usual, usual == Dimension::fraction_dry           ? Dimension::fraction_wet
+                 : usual == Dimension::fraction_of_nitrogen ? Dimension::fraction_dry
+                                                            : Dimension::count};
 }
 
 void apply_overrides(Material& material, const toml::table& table, std::string_view source_name,

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "cli/input/units.hpp"
 #include "engine/errors.hpp"
 #include "models/materials/library.hpp"
 
@@ -35,6 +36,12 @@ namespace heapcast::cli {
 /// Keys of a `[[material]]` table that `apply_overrides` reads: every property of
 /// `models::material_properties()`, and `carbon_to_nitrogen` and `lignin`.
 [[nodiscard]] std::vector<std::string> material_override_keys();
+
+/// What such a key is written in: the usual dimension, and another or `Dimension::count`.
+struct PropertyDimensions {
+  Dimension usual, also;
+};
+[[nodiscard]] PropertyDimensions property_dimensions(std::string_view key);
 
 /// Sets what `table` gives, as quantities with their unit (`nitrogen = "2.1 % dry"`); other keys
 /// are the caller's. Laboratory values override the library's:

@@ -90,7 +90,7 @@ public:
     if (!unreadable_.empty()) {
       throw FileError(unreadable_);
     }
-    note_mix();
+    file_.unlikely = unlikely(description_);
     file_.notes = notes_.in_order();
     file_.pile = std::make_shared<const models::PileDescription>(std::move(description_));
     return std::move(file_);
@@ -191,10 +191,6 @@ private:
     description_.walls.open_fraction = walls.quantity("open");
     description_.walls.conductance_W_m2K = walls.quantity("conductance");
     description_.walls.lid = walls.flag("lid");
-    if (walls.present() && shape_known_ && shape.kind != ShapeKind::bin) {
-      pile.fault("walls", "only a bin has walls",
-                 "leave out [pile.walls], or write shape = \"bin\"");
-    }
     walls.finish();
     pile.finish();
   }
@@ -457,7 +453,7 @@ private:
     follows = unset_dimension;
   }
 
-  models::Schedule read_schedule(Section& section, std::string_view what) {
+  models::Schedule read_schedule(Section& section) {
     models::Schedule schedule;
     schedule.every_days = section.quantity("every") / models::seconds_per_day;
     schedule.from_day = section.day("from", schedule.from_day);
@@ -470,10 +466,6 @@ private:
     schedule.weekdays = section.weekdays("weekdays");
     if (!section.present()) {
       return schedule;
-    }
-    if (!section.has("every") && !section.has("on") && !section.has("when")) {
-      section.fault("every", fmt::format("{} does not say when", what),
-                    "add every = \"7 days\", on = [3, 10] or when = \"moisture < 45 %\"");
     }
     if (schedule.until_day < schedule.from_day) {
       section.fault("until",
@@ -519,7 +511,7 @@ private:
                                    {"loader", models::TurnMethod::loader},
                                    {"windrow_turner", models::TurnMethod::windrow_turner}});
     turning.water_to_moisture = section.quantity("water_to");
-    turning.schedule = read_schedule(section, "[turning]");
+    turning.schedule = read_schedule(section);
     section.finish();
     if (section.present()) {
       description_.turning = std::move(turning);
@@ -531,16 +523,10 @@ private:
     models::Watering watering;
     watering.litres = section.quantity("litres") * 1000.0;
     watering.to_moisture = section.quantity("to");
-    watering.schedule = read_schedule(section, "[watering]");
+    watering.schedule = read_schedule(section);
     section.finish();
     if (!section.present()) {
       return;
-    }
-    if (section.has("litres") == section.has("to")) {
-      section.fault("to",
-                    section.has("to") ? "[watering] has both litres and to"
-                                      : "[watering] does not say how much",
-                    "write either litres = \"40 L\" (each time) or to = \"58 %\" (moisture)");
     }
     description_.watering = std::move(watering);
   }
@@ -555,16 +541,6 @@ private:
                                           {"roof", models::CoverKind::roof}});
     const double thickness_m = section.quantity("thickness");
     cover.conductivity_W_mK = section.quantity("conductivity");
-    const bool blanket = cover.kind == models::CoverKind::blanket;
-    if (blanket && !section.has("thickness")) {
-      section.fault("kind", "a blanket needs a thickness", "add thickness = \"15 cm\"");
-    }
-    for (const std::string_view key : {"thickness", "conductivity"}) {
-      if (!blanket && section.has(key)) {
-        section.fault(key, fmt::format("only a blanket has a {}", key),
-                      "leave it out, or write kind = \"blanket\"");
-      }
-    }
     cover.thickness_m = std::isnan(thickness_m) ? 0.0 : thickness_m;
     return cover;
   }
@@ -596,19 +572,13 @@ private:
     air.fan_m3_h = section.quantity("fan") * models::seconds_per_hour;
     air.on_minutes_h = section.quantity("on_minutes") / 60.0;
     air.on_above_K = section.quantity("on_above");
-    for (const std::string_view key : {"on_minutes", "on_above"}) {
-      if (section.has(key) && !section.has("fan")) {
-        section.fault(key, fmt::format("{} is given, but there is no fan", key),
-                      "add fan = \"20 m3/h\", or leave it out");
-      }
-    }
     section.finish();
   }
 
   void read_additions() {
     for (Section& section : top_.tables("add")) {
       models::Addition addition;
-      addition.schedule = read_schedule(section, "[[add]]");
+      addition.schedule = read_schedule(section);
       std::vector<Section> materials = section.tables("material");
       addition.ingredients = read_ingredients(materials);
       for (Section& one : materials) {
@@ -644,12 +614,6 @@ private:
     const std::string hygiene = section.choice("hygiene");
     section.finish();
     const bool own = fit_for == "own";
-    for (const std::string_view key : {"name", "criteria"}) {
-      if (!own && !fit_for.empty() && section.has(key)) {
-        section.fault(key, fmt::format("only a use of your own has {}", key),
-                      fmt::format("leave {} out, or write for = \"own\"", key));
-      }
-    }
     if (fit_for.empty()) {
       return;
     }
@@ -672,10 +636,6 @@ private:
   }
 
   static void check_criteria(Section& section, const std::vector<models::Criterion>& criteria) {
-    if (!section.has("criteria")) {
-      section.fault("for", "a use of your own has no criteria",
-                    "add criteria = [\"oxygen_uptake <= 15 mmol O2/kg/h\"], or name a use");
-    }
     for (auto one = criteria.begin(); one != criteria.end(); ++one) {
       if (std::any_of(criteria.begin(), one, [&](const models::Criterion& other) {
             return other.measure == one->measure;
@@ -755,14 +715,9 @@ private:
   void read_variants() {
     for (Section& section : top_.tables("variant")) {
       const std::string name = section.text("name");
-      const bool changes = section.has("set") || section.has("without");
       (void)section.table("set");
       (void)section.texts("without");
       section.finish();
-      if (!changes) {
-        section.fault("name", fmt::format("variant \"{}\" changes nothing", name),
-                      "give set = { \"turning.every\" = \"3 days\" } or without = [\"turning\"]");
-      }
       if (std::ranges::find(file_.variants, name) != file_.variants.end()) {
         section.fault("name", fmt::format("two variants are called \"{}\"", name),
                       "give each a name of its own");
@@ -773,47 +728,6 @@ private:
 
   void note(const Section& section, std::string_view key, std::string what, std::string remedy) {
     notes_.add({section.where(key), std::move(what), std::move(remedy)});
-  }
-
-  /// What is legal in a mix but seldom meant. The limits are common practice, no source.
-  void note_mix() {
-    double wet_kg = 0;
-    double water_kg = 0;
-    double carbon_kg = 0;
-    double nitrogen_kg = 0;
-    for (const Ingredient& ingredient : description_.ingredients) {
-      const models::Material& material = ingredient.material;
-      const double dry_kg = ingredient.wet_mass_kg * (1 - material.moisture_wet_basis);
-      wet_kg += ingredient.wet_mass_kg;
-      water_kg += ingredient.wet_mass_kg - dry_kg;
-      carbon_kg += dry_kg * material.carbon_dry_basis;
-      nitrogen_kg += dry_kg * material.nitrogen_dry_basis;
-    }
-    const auto add = [&](std::string what, std::string remedy) {
-      notes_.add({options_.name, std::move(what), std::move(remedy)});
-    };
-    const double ratio = carbon_kg / nitrogen_kg;
-    if (!(ratio >= 15)) {
-      add(fmt::format("the mix has a C:N of {:.0f}, which loses much nitrogen as ammonia", ratio),
-          "more straw, leaves or wood chips raise it; 25 to 35 is usual");
-    } else if (!(ratio <= 60)) {
-      add(fmt::format("the mix has a C:N of {:.0f}, which is short of nitrogen", ratio),
-          "more greens or manure lower it; 25 to 35 is usual");
-    }
-    const double moisture = water_kg / wet_kg;
-    if (!(moisture >= 0.40) && std::isnan(description_.build_water_to_moisture)) {
-      add(fmt::format("the mix has {:.0f} % moisture, which is dry", 100 * moisture),
-          "water it as it is built; 50 to 60 % is usual");
-    } else if (!(moisture <= 0.72)) {
-      add(fmt::format("the mix has {:.0f} % moisture, which is wet", 100 * moisture),
-          "add something dry and coarse; 50 to 60 % is usual");
-    }
-    const double volume = models::ingredients_volume_m3(description_);
-    if (!(volume >= 0.3) && description_.shape.kind != ShapeKind::bin &&
-        description_.shape.kind != ShapeKind::one_cell && description_.additions.empty()) {
-      add(fmt::format("the materials fill only {:.2g} m3", volume),
-          "a pile below about 1 m3 seldom gets hot; check the amounts");
-    }
   }
 
   // The resistance of 0.15 m of concrete (1.4 W/m/K, from memory) in series with 1.2 W/m2/K of
@@ -853,6 +767,15 @@ PileFile parse_pile_file(std::string_view text, const PileFileOptions& options) 
     throw InputError(std::move(faults));
   }
   return PileReader(tree, options).read(std::string(text));
+}
+
+std::vector<Fault> notes_in_brief(const std::string& path, const PileFile& file) {
+  std::vector<Fault> notes = file.notes;
+  if (!file.unlikely.empty()) {
+    notes.push_back({path, unlikely_in_brief(file.unlikely),
+                     fmt::format("`heapcast check {}` says what is usual", path)});
+  }
+  return notes;
 }
 
 std::vector<Fault> in_variant(const std::string& name, std::vector<Fault> faults) {

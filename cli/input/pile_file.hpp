@@ -1,5 +1,6 @@
 #pragma once
 
+#include "cli/input/unlikely.hpp"
 #include "engine/errors.hpp"
 #include "models/ensemble/ensemble.hpp"
 #include "models/operations/resize.hpp"
@@ -30,7 +31,8 @@ struct SizeRequest {
 /// What a pile file says.
 struct PileFile {
   std::shared_ptr<const models::PileDescription> pile;
-  std::vector<Fault> notes;          ///< legal but unlikely: where, what, and what may be meant
+  std::vector<Fault> notes; ///< of what has no effect, or another than meant: where, what, remedy
+  std::vector<Unlikely> unlikely;    ///< of the pile as a whole
   std::optional<std::uint64_t> seed; ///< of weather made from monthly normals
   /// Another year of such weather for each run of several; empty for a weather file and where the
   /// pile keeps to the year of its start.
@@ -61,10 +63,13 @@ struct PileFileOptions {
 /// but that the weather file cannot be read.
 [[nodiscard]] PileFile parse_pile_file(std::string_view text, const PileFileOptions& options);
 
+/// The notes, and in one more what is unlikely, for those who did not ask for a check.
+[[nodiscard]] std::vector<Fault> notes_in_brief(const std::string& path, const PileFile& file);
+
 /// The faults of a variant, each saying which.
 [[nodiscard]] std::vector<Fault> in_variant(const std::string& name, std::vector<Fault> faults);
 
-/// The same for a file on disk. Throws FileError as well when it cannot be read.
+/// `parse_pile_file` of a file on disk. Throws FileError as well when it cannot be read.
 [[nodiscard]] PileFile read_pile_file(const std::string& path,
                                       const std::vector<std::string>& overrides = {},
                                       std::optional<std::uint64_t> seed = {},

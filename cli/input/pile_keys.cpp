@@ -421,12 +421,15 @@ Keys material_keys(const std::string& section) {
   };
   for (const std::string& name : material_override_keys()) {
     const models::MaterialProperty* property = models::find_material_property(name);
+    const PropertyDimensions dimensions = property_dimensions(name);
     const auto with_unit = [&](double value) {
       return fmt::format("{} {}", value, property->unit);
     };
     keys.push_back({.section = section,
                     .name = name,
                     .kind = ValueKind::property,
+                    .dimension = dimensions.usual,
+                    .also = dimensions.also,
                     .low = property == nullptr ? "" : with_unit(property->low),
                     .high = property == nullptr ? "" : with_unit(property->high),
                     .meaning = property != nullptr ? std::string(property->meaning)
@@ -841,6 +844,90 @@ Keys run_keys() {
   return keys;
 }
 
+std::vector<KeyRule> all_rules() {
+  using enum KeyRule::Kind;
+  std::vector<KeyRule> rules;
+  for (const char* section : {"turning", "watering", "add"}) {
+    rules.push_back(
+        {.section = section,
+         .kind = at_least_one,
+         .keys = {"every", "on", "when"},
+         .what = "{} does not say when",
+         .remedy = "add every = \"7 days\", on = [3, 10] or when = \"moisture < 45 %\""});
+  }
+  rules.push_back({.section = "watering",
+                   .kind = exactly_one,
+                   .keys = {"to", "litres"},
+                   .what = "{} does not say how much",
+                   .too_many = "{} has both litres and to",
+                   .remedy = "write either litres = \"40 L\" (each time) or to = \"58 %\" "
+                             "(moisture)"});
+  rules.push_back({.section = "site",
+                   .kind = exactly_one,
+                   .keys = {"weather", "normals"},
+                   .what = "the site has no weather",
+                   .too_many = "the site has both a weather file and monthly normals",
+                   .remedy = "give either weather = \"weather.csv\" or [site.normals] with twelve "
+                             "monthly values"});
+  rules.push_back({.section = "site",
+                   .kind = needs,
+                   .keys = {"weather_columns", "station", "fill_gaps"},
+                   .other = "weather",
+                   .what = "{} belongs to a weather file, but there is none",
+                   .remedy = "leave it out"});
+  for (const char* section : {"cover", "cover.change"}) {
+    rules.push_back({.section = section,
+                     .kind = required_with,
+                     .keys = {"thickness"},
+                     .other = "kind",
+                     .choice = "blanket",
+                     .what = "a blanket needs a {}",
+                     .remedy = "add thickness = \"15 cm\""});
+    rules.push_back({.section = section,
+                     .kind = only_with,
+                     .keys = {"thickness", "conductivity"},
+                     .other = "kind",
+                     .choice = "blanket",
+                     .what = "only a blanket has a {}",
+                     .remedy = "leave it out, or write kind = \"blanket\""});
+  }
+  rules.push_back({.section = "air",
+                   .kind = needs,
+                   .keys = {"on_minutes", "on_above"},
+                   .other = "fan",
+                   .what = "{} is given, but there is no fan",
+                   .remedy = "add fan = \"20 m3/h\", or leave it out"});
+  rules.push_back(
+      {.section = "use",
+       .kind = required_with,
+       .keys = {"criteria"},
+       .other = "for",
+       .choice = "own",
+       .what = "a use of your own has no {}",
+       .remedy = "add criteria = [\"oxygen_uptake <= 15 mmol O2/kg/h\"], or name a use"});
+  rules.push_back({.section = "use",
+                   .kind = only_with,
+                   .keys = {"name", "criteria"},
+                   .other = "for",
+                   .choice = "own",
+                   .what = "only a use of your own has {}",
+                   .remedy = "leave {} out, or write for = \"own\""});
+  rules.push_back({.section = "variant",
+                   .kind = at_least_one,
+                   .keys = {"set", "without"},
+                   .what = "{} changes nothing",
+                   .remedy = "give set = { \"turning.every\" = \"3 days\" } or without = "
+                             "[\"turning\"]"});
+  rules.push_back({.section = "pile",
+                   .kind = only_with,
+                   .keys = {"walls"},
+                   .other = "shape",
+                   .choice = "bin",
+                   .what = "only a bin has {}",
+                   .remedy = "leave out [pile.walls], or write shape = \"bin\""});
+  return rules;
+}
+
 Keys all_keys() {
   Keys keys = top_keys();
   append(keys, site_keys());
@@ -857,6 +944,11 @@ Keys all_keys() {
 std::span<const Key> pile_keys() {
   static const Keys keys = all_keys();
   return keys;
+}
+
+std::span<const KeyRule> pile_rules() {
+  static const std::vector<KeyRule> rules = all_rules();
+  return rules;
 }
 
 std::vector<const Key*> keys_of(std::span<const Key> keys, std::string_view section) {

@@ -38,7 +38,8 @@ struct Key {
   std::string section; ///< dotted; "" at the top of the file
   std::string name;    ///< "*": any name
   ValueKind kind = ValueKind::text;
-  Dimension dimension = Dimension::count; ///< of a quantity
+  Dimension dimension = Dimension::count; ///< of a quantity or a property
+  Dimension also = Dimension::count;      ///< another that a property may be written in
   std::string low = {}, high = {};        ///< allowed range, ends included, as one would write them
   std::vector<std::string> choices = {};
   std::string counts = {};  ///< the unit a bare number is in, where the key names it
@@ -51,6 +52,26 @@ struct Key {
 /// Every key, section by section. Material properties and model parameters are rows as well, made
 /// from their own tables.
 [[nodiscard]] std::span<const Key> pile_keys();
+
+/// What the keys of one section say together. `what` and `remedy` are for the fault; "{}" in them
+/// stands for the key that is wrong, or in `what` and `too_many` for the section.
+struct KeyRule {
+  enum class Kind {
+    at_least_one, ///< of `keys` must be there
+    exactly_one,  ///< of `keys` must be there; `what` when there is none
+    needs,        ///< each of `keys` may be there only with the key `other`
+    only_with,    ///< each of `keys` may be there only where `other` is `choice`
+    required_with ///< each of `keys` must be there where `other` is `choice`
+  };
+  std::string section;
+  Kind kind = Kind::at_least_one;
+  std::vector<std::string> keys;
+  std::string other = {}, choice = {};
+  std::string what, too_many = {}, remedy;
+};
+
+/// Every such rule of the pile file that follows from which keys are there.
+[[nodiscard]] std::span<const KeyRule> pile_rules();
 
 /// The rows of one section, in order.
 [[nodiscard]] std::vector<const Key*> keys_of(std::span<const Key> keys, std::string_view section);

@@ -755,9 +755,50 @@ const toml::table* Section::for_properties() {
   return table_;
 }
 
+/// The choice that a key makes, by the file or as it is without; empty when it makes none.
+std::string Section::chosen(std::string_view key) const {
+  const auto row = std::ranges::find(rows_, key, [](const Key* one) { return one->name; });
+  const auto* text = table_->get_as<std::string>(key);
+  if (text != nullptr && std::ranges::find((*row)->choices, text->get()) != (*row)->choices.end()) {
+    return text->get();
+  }
+  return (*row)->initial;
+}
+
+void Section::check(const KeyRule& rule) {
+  using enum KeyRule::Kind;
+  const auto said = [](const std::string& words, std::string_view key) {
+    const auto at = words.find("{}");
+    return at == std::string::npos ? words : std::string(words).replace(at, 2, key);
+  };
+  const auto given = std::ranges::count_if(rule.keys, [&](const auto& key) { return has(key); });
+  if (rule.kind == at_least_one || rule.kind == exactly_one) {
+    if (given == 0) {
+      fault(rule.keys.front(), said(rule.what, heading()), rule.remedy);
+    } else if (given > 1 && rule.kind == exactly_one) {
+      fault(rule.keys.front(), said(rule.too_many, heading()), rule.remedy);
+    }
+    return;
+  }
+  const std::string choice = rule.kind == needs ? "" : chosen(rule.other);
+  for (const std::string& key : rule.keys) {
+    if (rule.kind == required_with ? choice == rule.choice && !has(key)
+        : rule.kind == needs       ? has(key) && !has(rule.other)
+                                   : has(key) && !choice.empty() && choice != rule.choice) {
+      fault(rule.kind == required_with ? rule.other : key, said(rule.what, key),
+            said(rule.remedy, key));
+    }
+  }
+}
+
 void Section::finish() {
   if (table_ == nullptr) {
     return;
+  }
+  for (const KeyRule& rule : context_->rules) {
+    if (rule.section == name_) {
+      check(rule);
+    }
   }
   std::vector<std::string> names;
   for (std::size_t i = 0; i < rows_.size(); ++i) {

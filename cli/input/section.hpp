@@ -24,6 +24,7 @@ struct ReadingContext {
   std::optional<models::LocalHours> build; ///< for dates; unknown while the site is being read
   int work_hour = 9;
   std::span<const Key> keys = pile_keys(); ///< of the kind of file that is read
+  std::span<const KeyRule> rules = pile_rules();
 };
 
 /// One table of a pile file, read by the rows of `pile_keys()` for its section.
@@ -77,11 +78,14 @@ public:
   void fault_at(const toml::node& node, std::string_view what, std::string_view remedy);
   [[nodiscard]] std::string where(std::string_view key) const;
 
-  /// Reports keys that are no row, with the nearest that is. To be called when all is read.
+  /// Reports keys that are no row, with the nearest that is, and keys that break a rule of the
+  /// section. To be called when all is read.
   void finish();
 
 private:
   const Key& row(std::string_view key, ValueKind kind);
+  void check(const KeyRule& rule);
+  [[nodiscard]] std::string chosen(std::string_view key) const;
   template <class Item> std::vector<Item> phrases(const Key& row, Item (*parse)(std::string_view));
   const toml::node* find(const Key& row);
   void wrong_type(const Key& row, const toml::node& node);

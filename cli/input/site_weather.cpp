@@ -187,19 +187,9 @@ SiteWeather read_site_weather(Section& site, const WeatherNeed& need, const std:
     normals->seed = need.seed.value_or(normals->seed);
   }
 
-  if (site.present() && site.has("weather") == normals.has_value()) {
-    site.fault(
-        "weather",
-        normals ? "the site has both a weather file and monthly normals"
-                : "the site has no weather",
-        "give either weather = \"weather.csv\" or [site.normals] with twelve monthly values");
+  // A fault by the table of keys.
+  if (site.has("weather") == normals.has_value()) {
     return {};
-  }
-  for (const std::string_view key : {"weather_columns", "station", "fill_gaps"}) {
-    if (normals && site.has(key)) {
-      site.fault(key, fmt::format("{} belongs to a weather file, but there is none", key),
-                 "leave it out");
-    }
   }
   if (!site.present() || !need.build || std::isnan(place.latitude_deg) ||
       (normals ? !normals->complete : file.empty())) {

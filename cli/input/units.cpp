@@ -135,6 +135,8 @@ constexpr auto units = std::to_array<Unit>({
     {volume_flow, "L/s", "l/s|l/second", 1e-3},
     {volume_flow, "L/min", "l/min|l/minute|lpm", 1e-3 / minute_s},
     {volume_flow, "L/h", "l/h|l/hr|l/hour", 1e-3 / hour_s},
+    {volume_flow, "yd3/h", "yd3/hr|yd3/hour|cuyd/h|cuyd/hr|cubicyards/hour", yard3_m3 / hour_s},
+    {volume_flow, "gal/h", "gph|gal/hr|gal/hour|gallons/hour", gallon_m3 / hour_s},
     {volume_flow, "cfm", "ft3/min|ft3/minute|cuft/min", foot3_m3 / minute_s},
     {volume_flow, "gal/min", "gpm|gal/minute|gallons/minute", gallon_m3 / minute_s},
 
@@ -409,9 +411,35 @@ double finite(double value, std::string_view written, const std::string& remedy)
                   remedy);
 }
 
-/// A bare number, "25:1" or "7.5 pH".
-bool unit_may_be_missing(Dimension dimension) {
-  return dimension == acidity || dimension == ratio;
+/// A character of a unit in a regular expression: in either case, with the signs that `compact()`
+/// takes for it.
+std::string pattern_of(char c) {
+  const auto byte = static_cast<unsigned char>(c);
+  if (std::isalpha(byte) != 0) {
+    return fmt::format("[{}{}]", static_cast<char>(std::toupper(byte)),
+                       static_cast<char>(std::tolower(byte)));
+  }
+  return c == '2'                                                    ? "[*^]*(?:2|²)"
+         : c == '3'                                                  ? "[*^]*(?:3|³)"
+         : std::string_view("().").find(c) != std::string_view::npos ? fmt::format("\\{}", c)
+                                                                     : std::string(1, c);
+}
+
+/// A compact unit in a regular expression. Blanks may stand anywhere in it.
+std::string pattern_of(std::string_view unit) {
+  constexpr std::string_view degree = "deg";
+  std::string pattern;
+  while (!unit.empty()) {
+    pattern += pattern.empty() ? "" : "[\\s·]*";
+    if (lower(unit.substr(0, degree.size())) == degree) {
+      pattern += "(?:[Dd][Ee][Gg]|°)";
+      unit.remove_prefix(degree.size());
+    } else {
+      pattern += pattern_of(unit.front());
+      unit.remove_prefix(1);
+    }
+  }
+  return pattern;
 }
 
 } // namespace
@@ -428,6 +456,34 @@ std::vector<std::string> unit_names(Dimension dimension) {
     }
   }
   return names;
+}
+
+std::string_view number_pattern() {
+  return "[+-]?(?:[0-9]+\\.?[0-9]*|\\.[0-9]+)(?:[eE][+-]?[0-9]+)?";
+}
+
+std::string unit_pattern(Dimension dimension) {
+  std::string all;
+  const auto add = [&](std::string_view name) {
+    all += all.empty() ? "" : "|";
+    all += pattern_of(std::string_view(compact(name)));
+  };
+  for (const Unit& unit : units) {
+    if (unit.dimension != dimension) {
+      continue;
+    }
+    add(unit.name);
+    for (std::string_view rest = unit.aliases; !rest.empty();) {
+      const auto bar = std::min(rest.find('|'), rest.size());
+      add(rest.substr(0, bar));
+      rest.remove_prefix(std::min(bar + 1, rest.size()));
+    }
+  }
+  return "(?:" + all + ")";
+}
+
+bool unit_may_be_missing(Dimension dimension) {
+  return dimension == acidity || dimension == ratio;
 }
 
 void UnitTable::add_measure(std::string_view name, Amount size) {

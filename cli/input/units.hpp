@@ -53,6 +53,15 @@ struct DimensionInfo {
 /// The units a quantity of this dimension may be written in, as shown to people; the usual first.
 [[nodiscard]] std::vector<std::string> unit_names(Dimension dimension);
 
+/// A regular expression (ECMA 262) for the number that a quantity begins with.
+[[nodiscard]] std::string_view number_pattern();
+
+/// The same for every unit of this dimension, in all the ways of writing it that are understood.
+[[nodiscard]] std::string unit_pattern(Dimension dimension);
+
+/// Whether the unit of this dimension may be left out: a bare number, "25:1" or "7.5 pH".
+[[nodiscard]] bool unit_may_be_missing(Dimension dimension);
+
 /// A quantity that cannot be read. `what()` says what was written and what is wrong, `remedy()`
 /// what to write. The caller knows where it stands: `throw InputError({error.fault(where)})`.
 class UnitError : public std::runtime_error {

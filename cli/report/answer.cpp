@@ -56,12 +56,12 @@ std::string came_last(const ResultsReader& results) {
 std::string because(const ResultsReader& results, const Number& ready) {
   const auto missing = deciders(results, false);
   if (missing.keys.empty()) {
-    return ready.reason.empty() ? std::string() : ": " + ready.reason;
+    return ready.reason.empty() ? std::string() : ": " + results.in_words(ready.reason);
   }
   const auto& key = missing.keys.front();
   if (missing.keys.size() == 1 && key != "hygiene" && results.runs() == 1) {
     if (const auto day = results.number("ready_day_" + key); day && !day->reason.empty()) {
-      auto reason = with_signs(day->reason);
+      auto reason = results.in_words(day->reason);
       if (const auto colon = reason.find(": "); colon != std::string::npos) {
         reason[colon] = ',';
       }
@@ -130,7 +130,7 @@ std::string heat_sentence(const ResultsReader& results, const Calendar& calendar
     text += above->high > 0.0 ? fmt::format(" above 55 °C for {}", shown(*above))
                               : std::string(" never above 55 °C");
   }
-  return text.empty() ? text : text + ".";
+  return text.empty() ? text : results.in_words(text + ".");
 }
 
 } // namespace
@@ -171,7 +171,7 @@ std::vector<KeyFigure> key_figures(const ResultsReader& results) {
   for (const auto& [name, label] : wanted) {
     if (const auto number = results.number(std::string(name));
         number && std::isfinite(number->mid)) {
-      figures.push_back({std::string(label), shown(*number)});
+      figures.push_back({results.in_words(label), shown(*number)});
     }
   }
   return figures;

@@ -109,7 +109,15 @@ std::vector<ChartSeries> probe_series(const ResultsReader& results) {
 constexpr std::string_view test_prefix = "test_";
 
 /// The limit that a chart's measure is judged by.
-std::optional<Level> level_of(const Chart& chart, const std::vector<CriterionFacts>& judged_by) {
+std::optional<Level> level_of(const Chart& chart, const std::vector<CriterionFacts>& judged_by,
+                              DisplayUnits units) {
+  // Above 55 °C germs and seeds die in days, the trade's usual mark.
+  constexpr double hot_degC = 55.0;
+  if (chart.id == "temperature" || chart.id == "probes") {
+    const DisplayUnit degree = display_unit("degC", units);
+    return Level{degree(hot_degC),
+                 fmt::format("{:.0f} {}", degree(hot_degC), unit_sign(degree.name, true))};
+  }
   if (!chart.id.starts_with(test_prefix)) {
     return std::nullopt;
   }
@@ -118,8 +126,8 @@ std::optional<Level> level_of(const Chart& chart, const std::vector<CriterionFac
   if (found == judged_by.end() || !std::isfinite(found->limit)) {
     return std::nullopt;
   }
-  return Level{found->limit,
-               fmt::format("limit {:.3g}{}", found->limit, found->asked ? "" : ", not asked for")};
+  const double limit = display_unit(found->unit, units)(found->limit);
+  return Level{limit, fmt::format("limit {:.3g}{}", limit, found->asked ? "" : ", not asked for")};
 }
 
 /// Percentiles of hourly amounts do not add up to those of a day: with weather that differs from
@@ -249,7 +257,7 @@ std::vector<FilledChart> fill_charts(const ResultsReader& results) {
     const std::string axis(chart.axis);
     const auto& time_h = results.axis_h(axis);
     const auto rows = table_rows(time_h);
-    FilledChart one{&chart, {}, {}, level_of(chart, judged_by)};
+    FilledChart one{&chart, {}, {}, level_of(chart, judged_by, results.units())};
     for (const auto& series : chart.id == "probes" ? probe_series(results) : chart.series) {
       auto curve = results.curve(series.variable, axis);
       if (curve && (series.daily != Daily::sum || can_be_summed(*curve))) {

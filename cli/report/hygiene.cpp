@@ -54,11 +54,11 @@ std::string met_text(const Number& day, const ResultsReader& results, const Cale
 
 RuleLine rule_line(const models::HygieneRule& rule, const Number& day, const Number& share,
                    const ResultsReader& results, const Calendar& calendar) {
-  return {.title = std::string(rule.title),
-          .asks = with_signs(std::string(rule.asks)),
+  return {.title = results.in_words(rule.title),
+          .asks = results.in_words(rule.asks),
           .met = met_text(day, results, calendar),
           .share = shown(share),
-          .missing = with_signs(day.reason),
+          .missing = results.in_words(day.reason),
           .source = sourced(rule.source, rule.provenance),
           .asked = results.text("hygiene_rule") == rule.key};
 }
@@ -80,14 +80,14 @@ HygieneTables hygiene_tables(const ResultsReader& results, const Calendar& calen
     tables.numbers.push_back(share->name);
     // A rule that is not about this kind of pile has no share at all.
     if (!std::isfinite(share->mid)) {
-      tables.other_rules.emplace_back(rule.title);
+      tables.other_rules.push_back(results.in_words(rule.title));
       continue;
     }
     tables.rules.push_back(rule_line(rule, *day, *share, results, calendar));
     const bool met = std::isfinite(day->mid);
     if (met && (tables.core_is_not_all.empty() || tables.rules.back().asked)) {
       tables.core_is_not_all =
-          fmt::format("{}: met {}, and in {} of the volume.", rule.title,
+          fmt::format("{}: met {}, and in {} of the volume.", tables.rules.back().title,
                       has_probes ? "at every probe" : "at the core", tables.rules.back().share);
     }
   }

@@ -36,18 +36,20 @@ std::vector<std::string> split(const std::string& keys) {
   return parts;
 }
 
-std::string limit_text(const CriterionFacts& facts) {
-  return with_signs(facts.unit == "1" ? fmt::format("{:.3g} or less", facts.limit)
-                                      : fmt::format("{:.3g} {} or less", facts.limit, facts.unit));
+std::string limit_text(const CriterionFacts& facts, const ResultsReader& results) {
+  return results.in_words(facts.unit == "1"
+                              ? fmt::format("{:.3g} or less", facts.limit)
+                              : fmt::format("{:.3g} {} or less", facts.limit, facts.unit));
 }
 
-std::string source_text(const CriterionFacts& facts) {
-  return facts.provenance == "given" ? facts.source : sourced(facts.source, facts.provenance);
+std::string source_text(const CriterionFacts& facts, const ResultsReader& results) {
+  return facts.provenance == "given" ? facts.source
+                                     : results.in_words(sourced(facts.source, facts.provenance));
 }
 
 std::string own_day(const Number& day, const ResultsReader& results, const Calendar& calendar) {
   constexpr std::string_view untested = "not tested and ";
-  const auto reason = with_signs(day.reason);
+  const auto reason = results.in_words(day.reason);
   if (reason.starts_with(untested)) {
     return fmt::format("{}, {}", shown_day(day, results, calendar, "not tested"),
                        reason.substr(untested.size()));
@@ -61,18 +63,6 @@ std::string own_day(const Number& day, const ResultsReader& results, const Calen
 }
 
 } // namespace
-
-std::string with_signs(std::string text) {
-  static constexpr std::array<std::pair<std::string_view, std::string_view>, 2> signs = {
-      {{"degC", "°C"}, {"O2", "O₂"}}};
-  for (const auto& [spelt, sign] : signs) {
-    for (auto at = text.find(spelt); at != std::string::npos; at = text.find(spelt, at)) {
-      text.replace(at, spelt.size(), sign);
-      at += sign.size();
-    }
-  }
-  return text;
-}
 
 std::string sourced(std::string_view source, std::string_view provenance) {
   const auto known = provenance == "memory" ? "quoted from memory"
@@ -186,19 +176,19 @@ ReadinessTable readiness_table(const ResultsReader& results, const Calendar& cal
     return shown(*value);
   };
   for (const auto& facts : all) {
-    table.lines.push_back({.title = with_signs(facts.title),
-                           .limit = limit_text(facts),
+    table.lines.push_back({.title = results.in_words(facts.title),
+                           .limit = limit_text(facts, results),
                            .at_end = value_of(facts.key),
                            .day = day_of(facts.key),
                            .asked = facts.asked,
-                           .source = source_text(facts)});
+                           .source = source_text(facts, results)});
   }
   if (const auto day = results.number("ready_day_hygiene"); day && !all.empty()) {
     table.numbers.push_back(day->name);
     const auto key = results.text("hygiene_rule");
     const auto* rule = models::find_hygiene_rule(key);
     table.lines.push_back({.title = "hygiene rule",
-                           .limit = rule == nullptr ? key : std::string(rule->title),
+                           .limit = rule == nullptr ? key : results.in_words(rule->title),
                            .at_end = std::string(nothing),
                            .day = shown_day(*day, results, calendar, "not met"),
                            .asked = true,

@@ -53,7 +53,4 @@ struct Deciders {
 /// A source and how it is known: "…; quoted from memory".
 [[nodiscard]] std::string sourced(std::string_view source, std::string_view provenance);
 
-/// A text of the models with signs in place of their ASCII spelling: °C, CO₂, O₂.
-[[nodiscard]] std::string with_signs(std::string text);
-
 } // namespace heapcast::cli

@@ -72,21 +72,23 @@ data table_view(const DailyTable& table, const std::string& csv_id) {
   return object({{"csv_id", csv_id}, {"head", text_list(table.head)}, {"rows", rows}});
 }
 
-data chart_view(const FilledChart& chart, const Calendar& calendar) {
+data chart_view(const FilledChart& chart, const ResultsReader& results, const Calendar& calendar) {
   const std::string id(chart.chart->id);
   return object({{"chart_id", id},
-                 {"chart_title", std::string(chart.chart->title)},
+                 {"chart_title", results.in_words(chart.chart->title)},
                  {"table", table_view(daily_table(chart, calendar), id)}});
 }
 
-data caution_list(const std::vector<models::Caution>& cautions, bool applies) {
+data caution_list(const std::vector<models::Caution>& cautions, bool applies,
+                  const ResultsReader& results) {
   data list{data::type::list};
   for (const auto& caution : cautions) {
     if (caution.applies == applies) {
       list.push_back(
           object({{"caution_title", caution.title},
-                  {"finding", caution.finding.empty() ? data(false) : data(caution.finding)},
-                  {"advice", caution.advice}}));
+                  {"finding",
+                   caution.finding.empty() ? data(false) : data(results.in_words(caution.finding))},
+                  {"advice", results.in_words(caution.advice)}}));
     }
   }
   return list;
@@ -165,22 +167,28 @@ std::vector<Event> read_events(const engine::Dataset& file) {
   return events;
 }
 
-std::string event_amount(const Event& event) {
-  std::string text = event.litres > 0.0 ? fmt::format("{:.0f} litres", event.litres) : "";
+std::string event_amount(const Event& event, DisplayUnits units) {
+  const DisplayUnit water = display_unit("L", units);
+  const DisplayUnit mass = display_unit("kg", units);
+  std::string text = event.litres > 0.0
+                         ? fmt::format("{:.0f} {}", water(event.litres),
+                                       units == DisplayUnits::us ? "gallons" : "litres")
+                         : "";
   if (event.kg > 0.0) {
-    text += fmt::format("{}{:.0f} kg", text.empty() ? "" : ", ", event.kg);
+    text += fmt::format("{}{:.0f} {}", text.empty() ? "" : ", ", mass(event.kg), mass.name);
   }
   return text;
 }
 
-data event_list(const std::vector<Event>& events, const Calendar& calendar) {
+data event_list(const std::vector<Event>& events, const ResultsReader& results,
+                const Calendar& calendar) {
   data list{data::type::list};
   for (const auto& event : events) {
     list.push_back(object({{"event_day", fmt::format("{:.1f}", event.day)},
                            {"event_date", calendar.date(event.day)},
                            {"event_name", event_name(event.kind)},
-                           {"event_reason", event.reason},
-                           {"event_amount", event_amount(event)}}));
+                           {"event_reason", in_display_units(event.reason, results.units())},
+                           {"event_amount", event_amount(event, results.units())}}));
   }
   return list;
 }
@@ -193,8 +201,10 @@ data figure_list(const std::vector<KeyFigure>& figures) {
   return list;
 }
 
-data week_list(const std::vector<WaterWeek>& weeks) {
-  const auto litres = [](double value) { return fmt::format("{:.0f}", value + 0.0); };
+data week_list(const std::vector<WaterWeek>& weeks, DisplayUnits units) {
+  const auto litres = [water = display_unit("L", units)](double value) {
+    return fmt::format("{:.0f}", water(value) + 0.0);
+  };
   data list{data::type::list};
   for (const WaterWeek& one : weeks) {
     list.push_back(object({{"week", std::to_string(one.week)},
@@ -308,11 +318,11 @@ data number_list(const ResultsReader& results, const std::vector<std::string>& s
     const auto alike = std::count_if(numbers.begin(), numbers.end(), [&](const auto& other) {
       return other.long_name == number.long_name;
     });
-    list.push_back(
-        object({{"number_name",
-                 alike > 1 ? short_name(number.name) + ": " + number.long_name : number.long_name},
-                {"number_value", shown(number)},
-                {"number_reason", number.reason}}));
+    list.push_back(object({{"number_name", results.in_words(alike > 1 ? short_name(number.name) +
+                                                                            ": " + number.long_name
+                                                                      : number.long_name)},
+                           {"number_value", shown(number)},
+                           {"number_reason", results.in_words(number.reason)}}));
   }
   return list;
 }
@@ -375,8 +385,8 @@ void set_part(data& view, const std::string& name, data part) {
 
 } // namespace
 
-std::string html_report(const engine::Dataset& results) {
-  const ResultsReader reader(results);
+std::string html_report(const engine::Dataset& results, DisplayUnits units) {
+  const ResultsReader reader(results, units);
   const Calendar calendar(reader.text("start"));
   const auto charts = fill_charts(reader);
   const auto section = read_section(reader);
@@ -415,17 +425,19 @@ std::string html_report(const engine::Dataset& results) {
   set_part(view, "nitrogen_figures", figure_list(nitrogen_figures(reader)));
   set_part(view, "work_figures", figure_list(work_figures(reader)));
   set_part(view, "yield_figures", figure_list(yield_figures(reader)));
-  set_part(view, "water_weeks", week_list(water_weeks(reader)));
+  set_part(view, "water_weeks", week_list(water_weeks(reader), reader.units()));
+  view.set("water_unit", units == DisplayUnits::us ? "Gallons" : "Litres");
+  view.set("hottest_modelled", reader.in_words("80 °C"));
   for (const auto& chart : charts) {
     view.set("part_" + std::string(chart.chart->part), true);
-    view.set("chart_" + std::string(chart.chart->id), chart_view(chart, calendar));
+    view.set("chart_" + std::string(chart.chart->id), chart_view(chart, reader, calendar));
   }
   view.set("chart", kainjow::mustache::partial([] { return std::string(parts::chart_template); }));
   view.set("numbers_table",
            kainjow::mustache::partial([] { return std::string(parts::numbers_template); }));
-  set_part(view, "applying_cautions", caution_list(all_cautions, true));
-  set_part(view, "other_cautions", caution_list(all_cautions, false));
-  set_part(view, "warnings", text_list(lines(reader.text("warnings"))));
+  set_part(view, "applying_cautions", caution_list(all_cautions, true, reader));
+  set_part(view, "other_cautions", caution_list(all_cautions, false, reader));
+  set_part(view, "warnings", text_list(lines(reader.in_words(reader.text("warnings")))));
   if (section) {
     set_part(view, "section", picture_list(*section));
     view.set("section_numbers", table_view(section_table(*section, calendar), "section"));
@@ -436,11 +448,12 @@ std::string html_report(const engine::Dataset& results) {
   if (!reader.time_h().empty()) {
     view.set("last_day", fmt::format("{:.0f}", reader.time_h().back() / 24.0));
   }
-  set_part(view, "events", event_list(events, calendar));
+  set_part(view, "events", event_list(events, reader, calendar));
   set_part(view, "pile_file", reader.text("pile_file"));
   set_part(view, "material_files", reader.text("material_files"));
   set_part(view, "weather_source", reader.text("weather_source"));
-  set_part(view, "weather_estimates", text_list(lines(reader.text("weather_estimates"))));
+  set_part(view, "weather_estimates",
+           text_list(lines(reader.in_words(reader.text("weather_estimates")))));
   set_part(view, "criteria", criterion_list(readiness));
   if (!readiness.lines.empty()) {
     view.set("part_ready", true);

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "cli/display_units.hpp"
 #include "engine/results_file.hpp"
 
 #include <string>
@@ -10,6 +11,8 @@ namespace heapcast::cli {
 /// what a results file holds and from nothing else. A part of the report whose data the results
 /// lack is left out. Several runs are shown as median and 10 % to 90 % points; the section
 /// pictures are then those of the pile's own values and weather. Text from the results is escaped.
-[[nodiscard]] std::string html_report(const engine::Dataset& results);
+/// Numbers, charts and sentences are in `units`; the results stay as they are.
+[[nodiscard]] std::string html_report(const engine::Dataset& results,
+                                      DisplayUnits units = DisplayUnits::metric);
 
 } // namespace heapcast::cli

@@ -93,9 +93,7 @@
       ctx.restore();
     },
   };
-  const hot = {value: 55, label: '55 °C'};
-  const levelOf = (chart) =>
-      chart.level || (['temperature', 'probes'].includes(chart.id) ? hot : null);
+  const levelOf = (chart) => chart.level || null;
 
   const points = (chart, values) => daysOf(chart).map((day, i) => ({x: day, y: values[i]}));
   const faded = (hex) => hex + '33';

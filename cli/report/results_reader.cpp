@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <map>
@@ -49,23 +50,31 @@ std::string attribute_text(const engine::AttributeValue* value) {
   return fmt::format("{}", std::get<std::int64_t>(*value));
 }
 
-ShownUnit shown_unit(const engine::Variable& variable) {
-  static const std::map<std::string, ShownUnit> shown = {{"1", {"%", 100.0}},
-                                                         {"-", {""}},
-                                                         {"percent", {"%"}},
-                                                         {"degC", {"°C"}},
-                                                         {"m3", {"m³"}},
-                                                         {"m3/h", {"m³/h"}},
-                                                         {"m3 h-1", {"m³/h"}},
-                                                         {"mm h-1", {"mm/h"}},
-                                                         {"L", {"litres"}},
-                                                         {"litre", {"litres"}},
-                                                         {"d", {"days"}},
-                                                         {"day", {"days"}},
-                                                         {"h", {"hours"}},
-                                                         {"mmol O2/kg OM/h", {"mmol O₂/kg OM/h"}},
-                                                         {"mmol kg-1 h-1", {"mmol/kg/h"}},
-                                                         {"mg CO2-C/g OM/d", {"mg CO₂-C/g OM/d"}}};
+DisplayUnit shown_unit(const engine::Variable& variable, DisplayUnits units) {
+  struct Shown {
+    std::string text;
+    double factor = 1.0;
+  };
+  static const std::map<std::string, Shown> shown = {{"1", {"%", 100.0}},
+                                                     {"-", {""}},
+                                                     {"percent", {"%"}},
+                                                     {"degC", {"°C"}},
+                                                     {"degF", {"°F"}},
+                                                     {"m3", {"m³"}},
+                                                     {"yd3", {"yd³"}},
+                                                     {"m3/h", {"m³/h"}},
+                                                     {"m3 h-1", {"m³/h"}},
+                                                     {"mm h-1", {"mm/h"}},
+                                                     {"in h-1", {"in/h"}},
+                                                     {"L", {"litres"}},
+                                                     {"litre", {"litres"}},
+                                                     {"gal", {"gallons"}},
+                                                     {"d", {"days"}},
+                                                     {"day", {"days"}},
+                                                     {"h", {"hours"}},
+                                                     {"mmol O2/kg OM/h", {"mmol O₂/kg OM/h"}},
+                                                     {"mmol kg-1 h-1", {"mmol/kg/h"}},
+                                                     {"mg CO2-C/g OM/d", {"mg CO₂-C/g OM/d"}}};
   auto unit = attribute_text(find_attribute(variable.attributes, "display_units"));
   if (unit.empty()) {
     unit = attribute_text(find_attribute(variable.attributes, "units"));
@@ -74,17 +83,31 @@ ShownUnit shown_unit(const engine::Variable& variable) {
                            variable.name == "moisture_wet_basis" ||
                            variable.name == "free_air_space" || variable.name.ends_with("oxygen") ||
                            variable.name.starts_with("hygiene_volume_share_");
-  const auto found = shown.find(unit);
-  if (found == shown.end()) {
-    return {unit, 1.0};
-  }
   if (unit == "1" && !is_fraction) {
-    return {"", 1.0};
+    return {""};
   }
-  return found->second;
+  DisplayUnit display = display_unit(unit, units);
+  if (const auto found = shown.find(display.name); found != shown.end()) {
+    display.name = found->second.text;
+    display.factor *= found->second.factor;
+  }
+  return display;
 }
 
-ResultsReader::ResultsReader(const engine::Dataset& data) : data_(data) {
+std::string with_signs(std::string text) {
+  static constexpr std::array<std::pair<std::string_view, std::string_view>, 3> signs = {
+      {{"degC", "°C"}, {"degF", "°F"}, {"O2", "O₂"}}};
+  for (const auto& [spelt, sign] : signs) {
+    for (auto at = text.find(spelt); at != std::string::npos; at = text.find(spelt, at)) {
+      text.replace(at, spelt.size(), sign);
+      at += sign.size();
+    }
+  }
+  return text;
+}
+
+ResultsReader::ResultsReader(const engine::Dataset& data, DisplayUnits units)
+    : data_(data), units_(units) {
   if (const auto* run = data.dimension("run"); run != nullptr && run->size > 0) {
     runs_ = run->size;
   }
@@ -133,20 +156,20 @@ std::optional<Curve> ResultsReader::curve(const std::string& name, const std::st
   if (!spread && !single) {
     return std::nullopt;
   }
-  const auto unit = shown_unit(*variable);
+  const auto unit = shown_unit(*variable, units_);
   const auto row = [&](std::size_t index) {
     const auto size = static_cast<std::ptrdiff_t>(time_h.size());
     const auto first = variable->values.begin() + static_cast<std::ptrdiff_t>(index) * size;
     std::vector<double> values(first, first + size);
     for (auto& value : values) {
-      value *= unit.factor;
+      value = unit(value);
     }
     return values;
   };
   if (single) {
-    return Curve{unit.text, row(0), {}, {}};
+    return Curve{unit.name, row(0), {}, {}};
   }
-  return Curve{unit.text, row(1), row(0), row(2)};
+  return Curve{unit.name, row(1), row(0), row(2)};
 }
 
 bool ResultsReader::failed(std::size_t run) const {
@@ -161,10 +184,10 @@ std::optional<Number> ResultsReader::number(const std::string& name) const {
       variable->values.size() != product(data_, variable->dimensions)) {
     return std::nullopt;
   }
-  const auto unit = shown_unit(*variable);
+  const auto unit = shown_unit(*variable, units_);
   Number number;
   number.name = name;
-  number.unit = unit.text;
+  number.unit = unit.name;
   number.long_name = attribute_text(find_attribute(variable->attributes, "long_name"));
   if (number.long_name.empty()) {
     number.long_name = name;
@@ -175,7 +198,7 @@ std::optional<Number> ResultsReader::number(const std::string& name) const {
     if (failed(run)) {
       continue;
     }
-    const double value = unit.factor * variable->values[run];
+    const double value = unit(variable->values[run]);
     values.push_back(std::isfinite(value) ? value : std::numeric_limits<double>::quiet_NaN());
     if (std::isfinite(value)) {
       number.largest_size = std::max(number.largest_size, std::abs(value));
@@ -215,12 +238,16 @@ std::vector<double> ResultsReader::field(const std::string& name) const {
   if (!of_one_run && variable->dimensions.size() != 2) {
     return {};
   }
-  const auto unit = shown_unit(*variable);
+  const auto unit = shown_unit(*variable, units_);
   std::vector<double> values = variable->values;
   for (auto& value : values) {
-    value *= unit.factor;
+    value = unit(value);
   }
   return values;
+}
+
+std::string ResultsReader::in_words(std::string_view text) const {
+  return with_signs(in_display_units(text, units_));
 }
 
 std::string ResultsReader::text(const std::string& attribute) const {

@@ -1,10 +1,12 @@
 #pragma once
 
+#include "cli/display_units.hpp"
 #include "engine/results_file.hpp"
 
 #include <cstddef>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace heapcast::cli {
@@ -30,16 +32,20 @@ struct Number {
 };
 
 /// Reads a results file's Dataset for the report. Nothing is required: what is missing, or does
-/// not have the size its dimensions say, is absent. Fractions (unit "1") are turned into percent.
+/// not have the size its dimensions say, is absent. Values come in the units people read: fractions
+/// (unit "1") in percent, and all in US units where `units` says so.
 class ResultsReader {
 public:
-  explicit ResultsReader(const engine::Dataset& data);
+  explicit ResultsReader(const engine::Dataset& data, DisplayUnits units = DisplayUnits::metric);
 
   [[nodiscard]] std::size_t runs() const { return runs_; }
   /// Of the runs, those that came to an end.
   [[nodiscard]] std::size_t finished_runs() const { return runs_ - failed_runs_; }
   [[nodiscard]] const std::vector<double>& time_h() const { return axis_h("time"); }
   [[nodiscard]] const engine::Dataset& data() const { return data_; }
+  [[nodiscard]] DisplayUnits units() const { return units_; }
+  /// A sentence of the models or of the file, with its quantities in these units and with signs.
+  [[nodiscard]] std::string in_words(std::string_view text) const;
 
   /// Values of a dimension; empty when there is none of this name.
   [[nodiscard]] const std::vector<double>& axis_h(const std::string& name) const;
@@ -68,6 +74,7 @@ private:
   [[nodiscard]] std::vector<Item> of_finished(const std::vector<Item>& by_run) const;
 
   const engine::Dataset& data_;
+  DisplayUnits units_;
   std::size_t runs_ = 1;
   std::size_t failed_runs_ = 0;
 };
@@ -83,11 +90,10 @@ private:
 [[nodiscard]] double smallest(const std::vector<double>& values);
 [[nodiscard]] double largest(const std::vector<double>& values);
 
-/// A unit of the file as people read it ("degC" is "°C"), and what to multiply the values by.
-struct ShownUnit {
-  std::string text;
-  double factor = 1.0;
-};
-[[nodiscard]] ShownUnit shown_unit(const engine::Variable& variable);
+/// A unit of the file as people read it ("degC" is "°C" or "°F"), and how values get there.
+[[nodiscard]] DisplayUnit shown_unit(const engine::Variable& variable, DisplayUnits units);
+
+/// A text of the models with signs in place of their ASCII spelling: °C, CO₂, O₂.
+[[nodiscard]] std::string with_signs(std::string text);
 
 } // namespace heapcast::cli

@@ -14,22 +14,29 @@ namespace {
 constexpr double mm_per_m = 1000.0;
 
 // 55 degC is the hygiene rules' limit. Moisture is told apart best where piles are: 50 to 75 %.
-constexpr std::array<ColourMap, 3> maps = {{
-    {"temperature", "Temperature", "°C", {{10, 20, 30, 40, 50, 55, 60, 70}}},
-    {"moisture_wet_basis_field", "Moisture, wet basis", "%", {{30, 40, 50, 55, 60, 65, 70, 75}}},
-    {"oxygen", "Oxygen in the pores", "vol %", {{0.5, 1, 2, 5, 8, 11, 14, 17}}},
-}};
+std::vector<ColourMap> colour_maps(DisplayUnits units) {
+  std::vector<ColourMap> maps = {
+      {"temperature", "Temperature", "degC", {{10, 20, 30, 40, 50, 55, 60, 70}}},
+      {"moisture_wet_basis_field", "Moisture, wet basis", "%", {{30, 40, 50, 55, 60, 65, 70, 75}}},
+      {"oxygen", "Oxygen in the pores", "vol %", {{0.5, 1, 2, 5, 8, 11, 14, 17}}},
+  };
+  for (ColourMap& map : maps) {
+    const DisplayUnit unit = display_unit(map.unit, units);
+    std::ranges::transform(map.breaks, map.breaks.begin(), unit);
+    map.unit = unit_sign(unit.name, true);
+  }
+  return maps;
+}
 
 long to_mm(double metres) {
   return std::lround(metres * mm_per_m);
 }
 
-/// A length that fits under the pile and is easily pictured.
-double scale_bar_m(double width_mm) {
-  const double third_m = width_mm / mm_per_m / 3.0;
-  for (const double length_m : {2.0, 1.0, 0.5, 0.2}) {
-    if (length_m <= third_m) {
-      return length_m;
+/// A length in metres or feet that fits under the pile and is easily pictured.
+double scale_bar(double width) {
+  for (const double length : {5.0, 2.0, 1.0, 0.5, 0.2}) {
+    if (length <= width / 3.0) {
+      return length;
     }
   }
   return 0.1;
@@ -55,13 +62,15 @@ double SectionPicture::seam_mm() const {
 
 std::string SectionPicture::frame() const {
   const double margin = 0.04 * half_width_mm;
-  const double bar_m = scale_bar_m(half_width_mm - left_mm);
+  const DisplayUnit unit = display_unit("m", units);
+  const double bar = scale_bar(unit((half_width_mm - left_mm) / mm_per_m));
+  const double bar_mm = bar / unit.factor * mm_per_m;
   const double y = 0.07 * half_width_mm;
   return fmt::format(
       R"(<path class="ground" d="M{:.0f} 0H{:.0f}"/><path class="scale" d="M{:.0f} {:.0f}h{:.0f}"/>)"
-      R"(<text x="{:.0f}" y="{:.0f}" font-size="{:.0f}">{:g} m</text>)",
-      left_mm - margin, half_width_mm + margin, left_mm, y, bar_m * mm_per_m,
-      left_mm + bar_m * mm_per_m + margin, y + 0.035 * half_width_mm, 0.09 * half_width_mm, bar_m);
+      R"(<text x="{:.0f}" y="{:.0f}" font-size="{:.0f}">{:g} {}</text>)",
+      left_mm - margin, half_width_mm + margin, left_mm, y, bar_mm, left_mm + bar_mm + margin,
+      y + 0.035 * half_width_mm, 0.09 * half_width_mm, bar, unit.name);
 }
 
 std::string SectionPicture::svg(std::size_t field, std::size_t day) const {
@@ -145,7 +154,8 @@ std::optional<SectionPicture> read_section(const ResultsReader& results,
   for (const auto t : chosen) {
     section.days.push_back(time->values[t] / 24.0);
   }
-  for (const auto& map : maps) {
+  section.units = results.units();
+  for (const auto& map : colour_maps(results.units())) {
     const auto all = results.field(std::string(map.name));
     if (all.size() != times * cells) {
       continue;

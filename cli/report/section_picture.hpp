@@ -16,7 +16,7 @@ namespace heapcast::cli {
 struct ColourMap {
   std::string_view name; ///< of the variable and of the style sheet's class
   std::string_view title;
-  std::string_view unit;
+  std::string unit; ///< of the breaks and of the values painted
   std::array<double, 8> breaks;
 };
 
@@ -34,6 +34,7 @@ struct SectionPicture {
   double height_mm = 0.0;
   std::vector<double> days;
   std::vector<Field> fields;
+  DisplayUnits units = DisplayUnits::metric; ///< of the scale bar
 
   [[nodiscard]] std::string view_box() const;
   /// Width of the line around a cell, in its own colour: without it the paper shines through.

@@ -170,7 +170,7 @@ class StudyReader {
 public:
   StudyReader(const toml::table& tree, const std::string& path, std::string text,
               const std::vector<std::string>& overrides)
-      : context_{TomlFaults(path), {}, {}, 9, study_keys()}, top_(&tree, "", context_) {
+      : context_{TomlFaults(path), {}, {}, 9, study_keys(), {}}, top_(&tree, "", context_) {
     study_.text = std::move(text);
     study_.overrides = overrides;
     study_.weather = std::make_shared<SiteWeatherCache>();

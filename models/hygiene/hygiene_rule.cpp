@@ -61,21 +61,23 @@ constexpr std::array rules = {
                 .provenance = "read",
                 .profiles = {HotProfile{.degC = 40.0, .hours = 14.0 * days, .above = true}},
                 .average_above_degC = 45.0},
-    HygieneRule{.key = "us503_eq1",
-                .title = "US 503 time and temperature equation 1, an equivalence",
-                .asks = "131 700 000 / 10^(0.14 T) days at 50 degC or more and no less than 20 "
-                        "minutes, added up over the temperatures there were",
-                .source = "40 CFR 503.32(a)(3), as restated in 15A NCAC 02T .1106; a rule for "
-                          "heated sludge, carried over to varying temperatures by this model",
-                .provenance = "read",
-                .line = {.hours = 131.7e6 * days,
-                         .degC = 0.0,
-                         .slope_1_K = 0.14,
-                         .from_degC = 50.0,
-                         .least_hours = 20.0 / 60.0}},
+    HygieneRule{
+        .key = "us503_eq1",
+        .title = "US 503 time and temperature equation 1, an equivalence",
+        .asks =
+            "131 700 000 / 10^(0.14 T) days, T in Celsius, at 50 degC or more and no less than 20 "
+            "minutes, added up over the temperatures there were",
+        .source = "40 CFR 503.32(a)(3), as restated in 15A NCAC 02T .1106; a rule for "
+                  "heated sludge, carried over to varying temperatures by this model",
+        .provenance = "read",
+        .line = {.hours = 131.7e6 * days,
+                 .degC = 0.0,
+                 .slope_1_K = 0.14,
+                 .from_degC = 50.0,
+                 .least_hours = 20.0 / 60.0}},
     HygieneRule{.key = "nop_vessel",
                 .title = "US organic (NOP), vessel or static aerated pile",
-                .asks = "C:N of the mix 25 to 40; 55.0 to 76.7 degC (131 to 170 F) without a break "
+                .asks = "C:N of the mix 25 to 40; 55.0 to 76.7 degC without a break "
                         "for 3 days",
                 .source = nop,
                 .provenance = "read",
@@ -86,7 +88,7 @@ constexpr std::array rules = {
                 .highest_carbon_nitrogen = 40.0},
     HygieneRule{.key = "nop_windrow",
                 .title = "US organic (NOP), windrow",
-                .asks = "C:N of the mix 25 to 40; 55.0 to 76.7 degC (131 to 170 F) for 15 days, "
+                .asks = "C:N of the mix 25 to 40; 55.0 to 76.7 degC for 15 days, "
                         "with 5 turns or more while it lasts",
                 .source = nop,
                 .provenance = "read",
@@ -98,7 +100,8 @@ constexpr std::array rules = {
                 .highest_carbon_nitrogen = 40.0},
     HygieneRule{.key = "eu1009_cmc3",
                 .title = "EU 2019/1009, compost (CMC 3)",
-                .asks = "one of: 70 degC or more for 3 days, 65 for 5, 60 for 7, 55 for 14, in all "
+                .asks = "one of: 70 degC or more for 3 days, 65 degC for 5, 60 degC for 7, 55 degC "
+                        "for 14, in all "
                         "parts of a turned or ventilated pile",
                 .source = "Regulation (EU) 2019/1009 Annex II Part II CMC 3",
                 .provenance = "memory",
@@ -134,8 +137,9 @@ constexpr std::array rules = {
                 .largest_particle_m = 0.2},
     HygieneRule{.key = "de_bioabfv",
                 .title = "Germany, BioAbfV thermophilic composting",
-                .asks = "one of: 55 degC or more for 14 days, as continuous as can be, 60 for 6, "
-                        "65 for 3, in the whole material, with 40 % water or more",
+                .asks =
+                    "one of: 55 degC or more for 14 days, as continuous as can be, 60 degC for 6, "
+                    "65 degC for 3, in the whole material, with 40 % water or more",
                 .source = bioabfv,
                 .provenance = "read",
                 .profiles = {hot(65.0, 3.0 * days), hot(60.0, 6.0 * days), hot(55.0, 14.0 * days)},
@@ -242,7 +246,8 @@ constexpr std::array rules = {
                 .turns = {.recovery_hours = recovery}},
     HygieneRule{.key = "feachem_ascaris",
                 .title = "Feachem's safety zone for Ascaris eggs, an equivalence",
-                .asks = "177 x 10^(-0.1922 (T - 45)) hours at 45 degC or more, added up over the "
+                .asks = "177 x 10^(-0.1922 (T - 45)) hours, T in Celsius, at 45 degC or more, "
+                        "added up over the "
                         "temperatures there were",
                 .source = "Feachem, Bradley, Garelick & Mara 1983, Sanitation and Disease",
                 .provenance = "memory",

@@ -70,6 +70,55 @@ TEST_F(Commands, TheNumberOfThreadsChangesNothing) {
   EXPECT_EQ(out(), one);
 }
 
+TEST_F(Commands, UsUnitsAreShownAndFilesStayAsLabelled) {
+  std::vector<std::string> words = {"forecast", example,      "--resolution", "coarse",
+                                    "--set",    "run.days=6", "-o",           result("metric.h5")};
+  ASSERT_EQ(run(words), 0) << err();
+  EXPECT_THAT(out(), HasSubstr("m3"));
+  words.back() = result("us.h5");
+  words.insert(words.end(), {"--units", "us", "--report", result("us.html")});
+  ASSERT_EQ(run(words), 0) << err();
+  EXPECT_THAT(out(), HasSubstr("yd3"));
+  EXPECT_THAT(out(), testing::Not(HasSubstr(" kg")));
+  EXPECT_THAT(text_of(result("us.html")), HasSubstr("above 131 °F"));
+  const auto value = [&](const char* name) {
+    return heapcast::engine::read_results_file(result(name)).variable("peak_temperature")->values;
+  };
+  EXPECT_EQ(value("us.h5"), value("metric.h5"));
+  // The report of the results alone, with no word of the run that made them.
+  ASSERT_EQ(run({"report", result("metric.h5"), "--units", "us", "-o", result("again.html")}), 0);
+  EXPECT_THAT(text_of(result("again.html")), HasSubstr("above 131 °F"));
+  ASSERT_EQ(run({"forecast", example, "--units", "imperial"}), 2);
+  EXPECT_THAT(err(), HasSubstr("write metric or us"));
+}
+
+TEST_F(Commands, CheckTellsEverythingUnlikelyAndStillSaysThatItIsInOrder) {
+  const std::vector<std::string> odd = {"--set", "material.0.nitrogen=6 % dry", "--set",
+                                        "turning.every=1 day"};
+  std::vector<std::string> words = {"check", example};
+  words.insert(words.end(), odd.begin(), odd.end());
+  ASSERT_EQ(run(words), 0) << err();
+  EXPECT_THAT(out(), HasSubstr("in order"));
+  EXPECT_THAT(err(), HasSubstr("the mix has a C:N of"));
+  EXPECT_THAT(err(), HasSubstr("25 to 40 is usual (Rynk"));
+  EXPECT_THAT(err(), HasSubstr("it is turned every day"));
+  words[0] = "forecast";
+  words.insert(words.end(), {"--resolution", "coarse", "--set", "run.days=3"});
+  ASSERT_EQ(run(words), 0) << err();
+  // One line is enough for those who did not ask.
+  EXPECT_THAT(err(), HasSubstr("things are unlikely (C:N"));
+  EXPECT_THAT(err(), testing::Not(HasSubstr("25 to 40")));
+}
+
+TEST_F(Commands, SchemaIsJsonOfTheNamedKind) {
+  ASSERT_EQ(run({"schema"}), 0) << err();
+  EXPECT_TRUE(nlohmann::json::parse(out())["properties"].contains("pile"));
+  ASSERT_EQ(run({"schema", "study"}), 0) << err();
+  EXPECT_TRUE(nlohmann::json::parse(out())["properties"].contains("design"));
+  EXPECT_EQ(run({"schema", "piel"}), 2);
+  EXPECT_THAT(err(), HasSubstr("write heapcast schema pile"));
+}
+
 TEST_F(Commands, MaterialsAreFoundBySeveralWords) {
   ASSERT_EQ(run({"materials", "water", "weed"}), 0) << err();
   EXPECT_THAT(out(), HasSubstr("water_hyacinth"));
@@ -302,7 +351,7 @@ TEST_F(Compare, OneVariantStandsBesideThePileAsWritten) {
 
 TEST_F(Compare, VariantsAloneStandBesideOneAnother) {
   ASSERT_EQ(run({"compare", pile(two_variants), "--runs", "1"}), 0) << err();
-  EXPECT_THAT(err(), IsEmpty());
+  EXPECT_THAT(err(), HasSubstr("one thing is unlikely (turned every day)"));
   EXPECT_THAT(out(), testing::StartsWith("An invented heap\none run each"));
   EXPECT_THAT(out(), testing::Not(HasSubstr("as written")));
   EXPECT_THAT(out(), HasSubstr("Against \"daily\":"));

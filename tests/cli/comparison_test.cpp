@@ -206,7 +206,7 @@ TEST(Comparison, FitsTheScreenAndSeparatesItsColumns) {
           "An invented heap with a title that goes on for longer than a screen of eighty columns",
           piles, {}, utf8);
       expect_fits(text);
-      EXPECT_THAT(line_of(text, "hot days"), HasSubstr(utf8 ? "(55 °C) " : "(55 degC) 123.4 "));
+      EXPECT_THAT(line_of(text, "hot days"), HasSubstr(utf8 ? ", 55 °C " : ", 55 degC  123.4 "));
     }
   }
 }
@@ -244,6 +244,20 @@ TEST(Comparison, DefersToMeasurementAndLocalRulesAndNamesTheFile) {
       "An invented heap", {one_run_of("a", {}), one_run_of("b", {})}, {"a.h5"}, false);
   EXPECT_THAT(said(text), HasSubstr("measure, and follow local rules"));
   EXPECT_THAT(text, HasSubstr("Saved      a.h5"));
+}
+
+TEST(Comparison, IsInUsUnitsWhereAsked) {
+  const std::string text = comparison_text(
+      "An invented heap",
+      {one_run_of("weekly", {.ready_day = 34.4, .labour_h = 6.25, .nitrogen_kept_kg = 2.5}),
+       one_run_of("never", {.ready_day = 46.4, .labour_h = 2.0, .nitrogen_kept_kg = 2.25})},
+      {}, false, DisplayUnits::us);
+  // 2.5 and 0.25 kg over 0.45359 kg/lb.
+  EXPECT_EQ(line_of(text, "nitrogen kept, lb"),
+            "nitrogen kept, lb  5.51                          4.96");
+  EXPECT_THAT(said(text), HasSubstr("0.55 lb less nitrogen kept"));
+  EXPECT_THAT(text, Not(HasSubstr("kg")));
+  expect_fits(text);
 }
 
 } // namespace

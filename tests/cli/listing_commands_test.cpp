@@ -35,11 +35,18 @@ std::string parameters(std::string_view query, bool json = false) {
   return out.str();
 }
 
-std::string complaint(int (*command)(std::ostream&, std::string_view, bool),
-                      std::string_view query) {
+void list_materials(std::ostream& out, std::string_view query) {
+  (void)materials_command(out, query, false);
+}
+
+void list_parameters(std::ostream& out, std::string_view query) {
+  (void)parameters_command(out, query, false);
+}
+
+template <class Command> std::string complaint(Command command, std::string_view query) {
   std::ostringstream out;
   try {
-    command(out, query, false);
+    command(out, query);
   } catch (const InputError& error) {
     EXPECT_TRUE(out.str().empty());
     return error.what();
@@ -127,13 +134,12 @@ TEST(MaterialsCommand, ListsInATableWhatFindsMoreThanThree) {
 }
 
 TEST(MaterialsCommand, NamesTheNearestForAnUnknownOne) {
-  EXPECT_THAT(complaint(materials_command, "wheat_strow"),
-              HasSubstr("did you mean \"wheat_straw\"?"));
-  EXPECT_THAT(complaint(materials_command, "strow"), HasSubstr("did you mean \"straw\"?"));
-  EXPECT_THAT(complaint(materials_command, "zzzzzzzz"), HasSubstr("lists them"));
-  EXPECT_THAT(complaint(materials_command, "horse manurre"),
+  EXPECT_THAT(complaint(list_materials, "wheat_strow"), HasSubstr("did you mean \"wheat_straw\"?"));
+  EXPECT_THAT(complaint(list_materials, "strow"), HasSubstr("did you mean \"straw\"?"));
+  EXPECT_THAT(complaint(list_materials, "zzzzzzzz"), HasSubstr("lists them"));
+  EXPECT_THAT(complaint(list_materials, "horse manurre"),
               HasSubstr("did you mean \"horse manure\"?"));
-  EXPECT_THAT(complaint(materials_command, "horse zzzzzzzz"), HasSubstr("lists them"));
+  EXPECT_THAT(complaint(list_materials, "horse zzzzzzzz"), HasSubstr("lists them"));
 }
 
 TEST(MaterialsCommand, WritesJson) {
@@ -177,8 +183,8 @@ TEST(ParametersCommand, FindsByWordOfTheMeaning) {
 }
 
 TEST(ParametersCommand, NamesTheNearestForAnUnknownOne) {
-  EXPECT_THAT(complaint(parameters_command, "fast_rat3"), HasSubstr("did you mean \"fast_rate\"?"));
-  EXPECT_THAT(complaint(parameters_command, "zzzzzzzz"), HasSubstr("lists them"));
+  EXPECT_THAT(complaint(list_parameters, "fast_rat3"), HasSubstr("did you mean \"fast_rate\"?"));
+  EXPECT_THAT(complaint(list_parameters, "zzzzzzzz"), HasSubstr("lists them"));
 }
 
 TEST(ParametersCommand, WritesJson) {
@@ -231,6 +237,24 @@ TEST(ParametersCommand, ListsWhatIsDrawnTogether) {
     }
   }
   EXPECT_TRUE(nlohmann::json::parse(parameters("emissivity", true)).at(0)["correlations"].empty());
+}
+
+TEST(MaterialsCommand, ShowsDensityAndLengthsInUsUnits) {
+  const auto in_us = [](std::string_view query) {
+    std::ostringstream out;
+    EXPECT_EQ(materials_command(out, query, false, DisplayUnits::us), 0);
+    return out.str();
+  };
+  EXPECT_THAT(in_us(""), HasSubstr("lb/yd3"));
+  EXPECT_THAT(in_us(""), Not(HasSubstr("kg/m3")));
+  // What the library has in kg/m3 and mm, times 1.6856 lb/yd3 and over 25.4 mm/in.
+  const models::Material& straw = load_builtin_library().find("wheat_straw")->material;
+  EXPECT_THAT(in_us("wheat_straw"),
+              HasSubstr(fmt::format("{:.3g} lb/yd3", straw.bulk_density_wet_kg_m3 / 0.593276)));
+  EXPECT_THAT(in_us("wheat_straw"),
+              HasSubstr(fmt::format("{:.3g} in", straw.chop_size_m / 0.0254)));
+  expect_narrow(in_us("wheat_straw"));
+  expect_narrow(in_us(""));
 }
 
 } // namespace

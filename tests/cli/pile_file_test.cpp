@@ -646,8 +646,12 @@ TEST(PileFile, KeepsABinsHeightAndSaysHowFarItIsFilled) {
 TEST(PileFile, NotesWhatIsLegalButUnlikely) {
   const auto note_of = [](const std::string& text) {
     std::string notes;
-    for (const Fault& note : parse_pile_file(text, {}).notes) {
+    const PileFile file = parse_pile_file(text, {});
+    for (const Fault& note : file.notes) {
       notes += note.where + ": " + note.what + "\n";
+    }
+    for (const Unlikely& one : file.unlikely) {
+      notes += one.what + "\n";
     }
     return notes;
   };

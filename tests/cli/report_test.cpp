@@ -584,5 +584,54 @@ TEST(Report, IsTheSameFromTheFileAsFromMemory) {
   EXPECT_EQ(html, html_report(data));
 }
 
+TEST(Report, IsInUsUnitsWhereAsked) {
+  const auto results = test::synthetic_results();
+  const auto html = html_report(results, DisplayUnits::us);
+  const auto page = markup(html);
+  // 66.3 degC is 151.3 degF; what is above 55 degC is above 131.
+  EXPECT_THAT(page, HasSubstr("The core peaks at 151\u00a0°F on day"));
+  EXPECT_THAT(page, HasSubstr("above 131 °F"));
+  for (const char* metric : {"°C", "degC", "m³", " litres", " kg<", ", kg<", "\u00a0kg"}) {
+    EXPECT_THAT(page, Not(HasSubstr(metric)));
+  }
+  const auto us = drawing(html);
+  const auto metric = drawing(html_report(results));
+  ASSERT_EQ(metric["charts"][0]["id"], "temperature");
+  EXPECT_EQ(us["charts"][0]["unit"], "°F");
+  EXPECT_EQ(us["charts"][0]["level"]["value"], 131.0);
+  EXPECT_EQ(us["charts"][0]["level"]["label"], "131 °F");
+  EXPECT_EQ(metric["charts"][0]["level"]["label"], "55 °C");
+  const double core_degC = metric["charts"][0]["series"][0]["mid"][100];
+  const double core_degF = us["charts"][0]["series"][0]["mid"][100];
+  // Four digits are written: 0.05 of a degree from 100 up, 0.005 below it.
+  EXPECT_NEAR(core_degF, 32 + 1.8 * core_degC, 0.07);
+  // The classes of the section's colours are the same places.
+  EXPECT_EQ(us["section"]["fields"][0]["unit"], "°F");
+  EXPECT_EQ(us["section"]["fields"][0]["breaks"],
+            nlohmann::json({50.0, 68.0, 86.0, 104.0, 122.0, 131.0, 140.0, 158.0}));
+  EXPECT_THAT(us["section"]["frame"].get<std::string>(), HasSubstr(" ft</text>"));
+}
+
+// Self-heating is a rise above 20 degC: 18 degF for 10 K, not 50.
+TEST(Report, KeepsADifferenceOfTemperaturesADifference) {
+  auto results = test::synthetic_results();
+  test::remove_variable(results, "test_self_heating");
+  const std::size_t size = results.dimension("test_time")->size;
+  results.variables.push_back({"test_self_heating",
+                               {"run", "test_time"},
+                               std::vector<double>(size, 10.0),
+                               {},
+                               {{"units", std::string("K")}}});
+  const auto charts = drawing(html_report(results, DisplayUnits::us))["charts"];
+  for (const auto& chart : charts) {
+    if (chart["id"] == "test_self_heating") {
+      EXPECT_EQ(chart["unit"], "°F");
+      EXPECT_EQ(chart["series"][0]["mid"][0], 18.0);
+      return;
+    }
+  }
+  ADD_FAILURE() << "no chart of self-heating";
+}
+
 } // namespace
 } // namespace heapcast::cli

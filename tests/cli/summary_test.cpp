@@ -335,5 +335,43 @@ TEST(SummaryOfRuns, AsciiHasItsOwnBand) {
   EXPECT_TRUE(std::ranges::all_of(text, [](char c) { return static_cast<signed char>(c) >= 0; }));
 }
 
+TEST(Summary, IsInUsUnitsWhereAsked) {
+  Synthetic made = synthetic(30);
+  made.result.scalars.back().reason =
+      "self-heating in the vessel: still 30 K, must be 20 K or less";
+  const std::string text = said(summary(made.pile, made.result, {.units = DisplayUnits::us}));
+  // 65 and 55 degC are 149 and 131 degF; a difference of 30 K is one of 54 degF.
+  EXPECT_THAT(text, HasSubstr("Hot from day 4.1: peak 149 °F on day 5.0, 5.9 days above 131 °F."));
+  EXPECT_THAT(text, HasSubstr("still 54 °F, must be 36 °F or less"));
+  // 2 m3 / 0.764555, 548 kg / 0.453592, 500 and 150 kg likewise, 240 L / 3.78541.
+  EXPECT_THAT(text, HasSubstr("Heap, 2.6 yd3, 1208 lb, built"));
+  EXPECT_THAT(text, HasSubstr("1.3 of 2.6 yd3 (50 %), 772 of 1102 lb (331 lb dry matter)"));
+  EXPECT_THAT(text, HasSubstr("63.4 gallons added, 3.2 gallons drained out"));
+  EXPECT_THAT(text, HasSubstr("█ core · air, °F"));
+  EXPECT_THAT(text, HasSubstr("in/day"));
+  for (const char* metric : {"°C", " kg", " m3", "litres", "mm/day"}) {
+    EXPECT_THAT(text, Not(HasSubstr(metric)));
+  }
+}
+
+TEST(Summary, DrawsTheCurveOverDegreesFahrenheit) {
+  const Synthetic made = synthetic(30);
+  // The core goes from 10 to 65 degC, 50 to 149 degF, and is drawn over the whole of that.
+  const auto lines =
+      lines_of(summary(made.pile, made.result, {.utf8 = false, .units = DisplayUnits::us}));
+  std::vector<double> labels;
+  for (const std::string& line : lines) {
+    if (line.size() > 5 && line[5] == '|' && line[3] != ' ') {
+      labels.push_back(std::stod(line.substr(0, 5)));
+    }
+  }
+  ASSERT_GE(labels.size(), 2U);
+  EXPECT_GE(labels.front(), 130);
+  EXPECT_LE(labels.front(), 160);
+  EXPECT_LE(labels.back(), 60);
+  EXPECT_THAT(said(summary(made.pile, made.result, {.utf8 = false, .units = DisplayUnits::us})),
+              HasSubstr("# core . air, degF"));
+}
+
 } // namespace
 } // namespace heapcast::cli

@@ -1,9 +1,12 @@
 #include "cli/input/units.hpp"
 
+#include "cli/input/pile_keys.hpp"
 #include "engine/nearest.hpp"
 
 #include <cmath>
+#include <map>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <gmock/gmock.h>
@@ -231,6 +234,70 @@ TEST(ParseNumber, TakesANumberAlone) {
   EXPECT_THROW((void)parse_number("1.5 m"), UnitError);
   EXPECT_THROW((void)parse_number("1,5"), UnitError);
   EXPECT_THROW((void)parse_number("nan"), UnitError);
+}
+
+/// A US way of writing each dimension that has one, with its SI value.
+const std::map<Dimension, std::pair<std::string, double>>& us_quantities() {
+  constexpr double lb = 0.45359237;
+  constexpr double in = 0.0254;
+  constexpr double ft3 = 1728 * in * in * in;
+  constexpr double btu_h = 1055.05585262 / 3600;
+  static const std::map<Dimension, std::pair<std::string, double>> quantities = {
+      {mass, {"2 short tons", 4000 * lb}},
+      {volume, {"5 cubic yards", 5 * 27 * ft3}},
+      {length, {"4 ft", 48 * in}},
+      {area, {"100 sq ft", 100 * 144 * in * in}},
+      {temperature, {"131 degF", 328.15}},
+      {temperature_difference, {"9 degF", 5}},
+      {volume_flow, {"12 cfm", 12 * ft3 / 60}},
+      {speed, {"10 mph", 10 * 63360 * in / 3600}},
+      {mass_density, {"800 lb/yd3", 800 * lb / (27 * ft3)}},
+      {heat_conductance, {"1 Btu/h/ft2/degF", btu_h / (144 * in * in) * 1.8}},
+      {conductivity, {"1 Btu/h/ft/degF", btu_h / (12 * in) * 1.8}},
+      {depth_of_water, {"1.5 in", 1.5 * in}},
+      {water_ratio, {"2.6 lb/lb", 2.6}},
+      {fraction, {"0.6 lb/lb", 0.6}}};
+  return quantities;
+}
+
+TEST(ParseQuantity, TakesUsUnitsWhereverTheyDiffer) {
+  for (const auto& [dimension, quantity] : us_quantities()) {
+    EXPECT_NEAR(parse_quantity(quantity.first, dimension), quantity.second, 2e-15 * quantity.second)
+        << quantity.first;
+  }
+  for (const auto& [text, dimension] :
+       std::vector<std::pair<std::string, Dimension>>{{"20 lb", mass},
+                                                      {"300 gal", volume},
+                                                      {"3 cubic feet", volume},
+                                                      {"2 bu", volume},
+                                                      {"6 in", length},
+                                                      {"20 yd", length},
+                                                      {"30 lb/ft3", mass_density},
+                                                      {"8 lb/gal", mass_density},
+                                                      {"5 gal/min", volume_flow},
+                                                      {"150 gal/h", volume_flow},
+                                                      {"40 yd3/h", volume_flow}}) {
+    EXPECT_NO_THROW((void)parse_quantity(text, dimension)) << text;
+  }
+  EXPECT_DOUBLE_EQ(parse_quantity("40 yd3/h", volume_flow),
+                   parse_quantity("40 yd3", volume) / 3600);
+}
+
+// Every key of the pile file is of a dimension with US units, or of one that has the same units
+// there: times, angles, shares, pH, ratios and the laboratory's respiration rates.
+TEST(PileKeys, EveryQuantityTakesUsUnits) {
+  for (const Key& key : pile_keys()) {
+    const bool measured = key.kind == ValueKind::quantity || key.kind == ValueKind::monthly ||
+                          key.kind == ValueKind::property;
+    if (!measured || us_quantities().contains(key.dimension)) {
+      continue;
+    }
+    const bool same_everywhere =
+        key.dimension == time || key.dimension == angle || key.dimension == rate_per_day ||
+        key.dimension == acidity || key.dimension == ratio ||
+        (key.dimension >= fraction_wet && key.dimension <= fraction_of_nitrogen);
+    EXPECT_TRUE(same_everywhere) << key.section << "." << key.name;
+  }
 }
 
 TEST(EditDistance, CountsInsertDeleteReplaceAndSwap) {
