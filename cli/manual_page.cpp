@@ -122,7 +122,7 @@ constexpr Entry files[] = {
     {"FILE.html", "A report that any browser opens, without a network."},
     {"/usr/share/doc/heapcast/examples",
      "Pile files to copy and start from, on Debian; elsewhere in the folder for documentation "
-     "below where the program was installed. Their data is invented."},
+     "below where the program was installed. The piles are invented."},
 };
 
 } // namespace
@@ -182,7 +182,8 @@ std::string manual_page(const CommandTable& table) {
   }
   text += section("examples") +
           shown("Start from an example, look for mistakes, run it, look at the report:") + "\n" +
-          unfilled("cp /usr/share/doc/heapcast/examples/01_market_garden_windrow/pile.toml .\n"
+          unfilled("cp -r /usr/share/doc/heapcast/examples .\n"
+                   "cd examples/01_market_garden_windrow\n"
                    "heapcast check pile.toml\n"
                    "heapcast forecast pile.toml --report pile.html\n"
                    "heapcast forecast pile.toml --runs 100");

@@ -2,26 +2,36 @@
 # `development`, for programs that use the engine.
 include(GNUInstallDirs)
 include(CMakePackageConfigHelpers)
+set(CPACK_PACKAGE_CONTACT "Heapcast project <heapcast@heapcast.invalid>")
 set(docdir ${CMAKE_INSTALL_DATADIR}/doc/heapcast)
 
 install(TARGETS heapcast COMPONENT program)
 
 # Manual page and completions are made by the program, from the table by which it parses.
-set(shell_files ${CMAKE_CURRENT_BINARY_DIR}/generated/shell)
-file(MAKE_DIRECTORY ${shell_files})
+set(made ${CMAKE_CURRENT_BINARY_DIR}/generated/package)
+string(TIMESTAMP build_date "%a, %d %b %Y 00:00:00 +0000" UTC)
+configure_file(package/changelog.in ${made}/changelog @ONLY)
+find_file(HEAPCAST_CLI11_HEADER CLI/CLI.hpp)
+find_file(HEAPCAST_EIGEN_HEADER Eigen/Core PATH_SUFFIXES eigen3)
+find_file(HEAPCAST_JSON_HEADER nlohmann/json.hpp)
+mark_as_advanced(HEAPCAST_CLI11_HEADER HEAPCAST_EIGEN_HEADER HEAPCAST_JSON_HEADER)
 add_custom_command(
-  OUTPUT ${shell_files}/heapcast.1.gz ${shell_files}/heapcast ${shell_files}/_heapcast
-  COMMAND heapcast --man-page > ${shell_files}/heapcast.1
-  COMMAND gzip -9nkf ${shell_files}/heapcast.1
-  COMMAND heapcast --completion bash > ${shell_files}/heapcast
-  COMMAND heapcast --completion zsh > ${shell_files}/_heapcast
-  DEPENDS heapcast
-  COMMENT "Writing manual page and completions"
+  OUTPUT ${made}/heapcast.1.gz ${made}/heapcast ${made}/_heapcast ${made}/copyright
+         ${made}/changelog.gz
+  COMMAND heapcast --man-page > ${made}/heapcast.1
+  COMMAND gzip -9nkf ${made}/heapcast.1 ${made}/changelog
+  COMMAND heapcast --completion bash > ${made}/heapcast
+  COMMAND heapcast --completion zsh > ${made}/_heapcast
+  COMMAND ${CMAKE_COMMAND} -DOUTPUT=${made}/copyright -DVERSION=${PROJECT_VERSION}
+          "-DPARTS=CLI11=${HEAPCAST_CLI11_HEADER};Eigen=${HEAPCAST_EIGEN_HEADER};JSON for Modern C++=${HEAPCAST_JSON_HEADER};Chart.js=${HEAPCAST_CHART_LIBRARY}"
+          -P ${CMAKE_CURRENT_SOURCE_DIR}/package/copyright.cmake
+  DEPENDS heapcast package/copyright.cmake ${made}/changelog
+  COMMENT "Writing manual page, completions and licences"
   VERBATIM)
-add_custom_target(heapcast_shell_files ALL DEPENDS ${shell_files}/heapcast.1.gz)
-install(FILES ${shell_files}/heapcast.1.gz DESTINATION ${CMAKE_INSTALL_MANDIR}/man1
+add_custom_target(heapcast_package_files ALL DEPENDS ${made}/heapcast.1.gz)
+install(FILES ${made}/heapcast.1.gz DESTINATION ${CMAKE_INSTALL_MANDIR}/man1
         COMPONENT program)
-install(FILES ${shell_files}/heapcast
+install(FILES ${made}/heapcast
         DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions COMPONENT program)
 # Debian's zsh looks below /usr in another folder than below /usr/local.
 install(CODE "
@@ -29,12 +39,14 @@ install(CODE "
   if(CMAKE_INSTALL_PREFIX MATCHES \"/usr$\" AND EXISTS /etc/debian_version)
     set(folder vendor-completions)
   endif()
-  file(INSTALL TYPE FILE FILES \"${shell_files}/_heapcast\"
+  file(INSTALL TYPE FILE FILES \"${made}/_heapcast\"
        DESTINATION \"\${CMAKE_INSTALL_PREFIX}/${CMAKE_INSTALL_DATADIR}/zsh/\${folder}\")
 " COMPONENT program)
 
-install(FILES README.md DESTINATION ${docdir} COMPONENT program)
+install(FILES README.md ${made}/copyright ${made}/changelog.gz DESTINATION ${docdir}
+        COMPONENT program)
 install(DIRECTORY examples DESTINATION ${docdir} COMPONENT program PATTERN run.sh EXCLUDE)
+# In no Debian package: Debian has one copy for all of them.
 install(FILES LICENSE DESTINATION ${docdir} COMPONENT licence)
 
 # The library: static, with the headers as the sources include them.
@@ -50,15 +62,20 @@ endforeach()
 install(TARGETS heapcast_engine heapcast_models EXPORT HeapcastTargets
         ARCHIVE COMPONENT development)
 
-set(package_files ${CMAKE_INSTALL_LIBDIR}/cmake/Heapcast)
+set(cmake_files ${CMAKE_INSTALL_LIBDIR}/cmake/Heapcast)
 configure_package_config_file(package/HeapcastConfig.cmake.in generated/HeapcastConfig.cmake
-                              INSTALL_DESTINATION ${package_files})
+                              INSTALL_DESTINATION ${cmake_files})
 write_basic_package_version_file(
   ${CMAKE_CURRENT_BINARY_DIR}/generated/HeapcastConfigVersion.cmake
   COMPATIBILITY SameMinorVersion)
-install(EXPORT HeapcastTargets NAMESPACE Heapcast:: DESTINATION ${package_files}
+install(EXPORT HeapcastTargets NAMESPACE Heapcast:: DESTINATION ${cmake_files}
         COMPONENT development)
 install(FILES ${CMAKE_CURRENT_BINARY_DIR}/generated/HeapcastConfig.cmake
               ${CMAKE_CURRENT_BINARY_DIR}/generated/HeapcastConfigVersion.cmake
               package/FindHDF5Serial.cmake package/FindKLU.cmake
-        DESTINATION ${package_files} COMPONENT development)
+        DESTINATION ${cmake_files} COMPONENT development)
+install(FILES ${made}/copyright ${made}/changelog.gz
+        DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/libheapcast-dev COMPONENT development)
+set(CPACK_HEAPCAST_LINKED_FILES ${fmt_DIR} ${HDF5Serial_HL} ${KLU_LIBRARY} ${PKG_CONFIG_EXECUTABLE})
+
+include(package/deb.cmake)

@@ -1,5 +1,5 @@
 # The Debian packages that the project needs, and a function that installs what is missing.
-# Sourced by examples/run.sh and tests/run.sh; the only place where a package is named.
+# Sourced by examples/run.sh, tests/run.sh and package/deb.sh; the only place where a package is named.
 
 # To build and run heapcast.
 build_packages=(
@@ -20,6 +20,9 @@ test_packages=(
   clang-14 libclang-rt-14-dev llvm-14
   liblapack-dev libpython3.11 python3-iapws
 )
+
+# Also to make Debian packages of it: package/deb.sh.
+deb_packages=(dpkg-dev file)
 
 # Installs those of the named packages that are missing. Asks the network for nothing when none is.
 install_missing() {
