@@ -9,13 +9,14 @@ build_packages=(
 )
 
 # Also to test it: test libraries, an independent solver, readers of the results file, a browser
-# for the report, and the style tools.
+# for the report, a setter for the manual page, a shell, and the style tools.
 test_packages=(
   libbenchmark-dev libgmock-dev libgtest-dev libsundials-dev
   hdf5-tools netcdf-bin
   libopenmpi-dev openmpi-bin
   python3-h5netcdf python3-matplotlib python3-netcdf4 python3-numpy python3-scipy python3-xarray
   chromium
+  groff-base zsh
   clang-format clang-tidy git
   clang-14 libclang-rt-14-dev llvm-14
   liblapack-dev libpython3.11 python3-iapws
