@@ -438,6 +438,10 @@ private:
       if (app_.get_option_no_throw(first) != nullptr) {
         return fmt::format("{}; `heapcast --help` says more", error.what());
       }
+      if (first.starts_with("-")) {
+        return fmt::format("there is no option {}{}; `heapcast --help` lists them", first,
+                           meant(first, option_names(app_)));
+      }
       return fmt::format("\"{}\" is no command{}; `heapcast --help` lists them", arguments.front(),
                          meant(arguments.front(), names));
     }

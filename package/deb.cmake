@@ -3,6 +3,8 @@
 # other libraries to a farm that runs a program.
 set(CPACK_GENERATOR DEB)
 set(CPACK_PACKAGE_NAME heapcast)
+# Each package has its own, the first line of its description.
+set(CPACK_PACKAGE_DESCRIPTION_SUMMARY "")
 set(CPACK_PACKAGE_DIRECTORY ${CMAKE_CURRENT_BINARY_DIR}/packages)
 set(CPACK_PROJECT_CONFIG_FILE ${CMAKE_CURRENT_SOURCE_DIR}/package/deb_depends.cmake)
 set(CPACK_STRIP_FILES ON)

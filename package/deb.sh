@@ -8,6 +8,6 @@ cd "$(dirname "${BASH_SOURCE[0]}")/.."
 source tests/packages.sh
 install_missing "${build_packages[@]}" "${deb_packages[@]}"
 cmake --preset release --log-level=WARNING
-cmake --build --preset release --target heapcast heapcast_package_files -j "$(nproc)"
+cmake --build --preset release --target heapcast -j "$(nproc)"
 cpack --preset deb
 ls -l build/release/packages/*.deb

@@ -16,8 +16,7 @@ find_file(HEAPCAST_EIGEN_HEADER Eigen/Core PATH_SUFFIXES eigen3)
 find_file(HEAPCAST_JSON_HEADER nlohmann/json.hpp)
 mark_as_advanced(HEAPCAST_CLI11_HEADER HEAPCAST_EIGEN_HEADER HEAPCAST_JSON_HEADER)
 add_custom_command(
-  OUTPUT ${made}/heapcast.1.gz ${made}/heapcast ${made}/_heapcast ${made}/copyright
-         ${made}/changelog.gz
+  TARGET heapcast POST_BUILD
   COMMAND heapcast --man-page > ${made}/heapcast.1
   COMMAND gzip -9nkf ${made}/heapcast.1 ${made}/changelog
   COMMAND heapcast --completion bash > ${made}/heapcast
@@ -25,10 +24,8 @@ add_custom_command(
   COMMAND ${CMAKE_COMMAND} -DOUTPUT=${made}/copyright -DVERSION=${PROJECT_VERSION}
           "-DPARTS=CLI11=${HEAPCAST_CLI11_HEADER};Eigen=${HEAPCAST_EIGEN_HEADER};JSON for Modern C++=${HEAPCAST_JSON_HEADER};Chart.js=${HEAPCAST_CHART_LIBRARY}"
           -P ${CMAKE_CURRENT_SOURCE_DIR}/package/copyright.cmake
-  DEPENDS heapcast package/copyright.cmake ${made}/changelog
   COMMENT "Writing manual page, completions and licences"
   VERBATIM)
-add_custom_target(heapcast_package_files ALL DEPENDS ${made}/heapcast.1.gz)
 install(FILES ${made}/heapcast.1.gz DESTINATION ${CMAKE_INSTALL_MANDIR}/man1
         COMPONENT program)
 install(FILES ${made}/heapcast

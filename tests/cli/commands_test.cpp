@@ -137,6 +137,13 @@ TEST_F(Commands, EveryCommandHasHelpWithAnExample) {
   }
 }
 
+TEST_F(Commands, AWrongOptionInPlaceOfACommandIsRefusedByName) {
+  EXPECT_EQ(run({"--completion", "fish"}), 2);
+  EXPECT_THAT(err(), AllOf(HasSubstr("--completion: fish"), HasSubstr("{bash,zsh}")));
+  EXPECT_EQ(run({"--man-pge"}), 2);
+  EXPECT_THAT(err(), HasSubstr("there is no option --man-pge; did you mean \"--man-page\"?"));
+}
+
 TEST_F(Commands, CheckPassesEveryExampleWithoutRunningIt) {
   for (const auto& entry : fs::directory_iterator(HEAPCAST_EXAMPLES_DIR)) {
     const fs::path pile = entry.path() / "pile.toml";
