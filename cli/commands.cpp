@@ -1,17 +1,21 @@
 #include "cli/commands.hpp"
 
 #include "cli/check_command.hpp"
+#include "cli/command_table.hpp"
 #include "cli/compare_command.hpp"
 #include "cli/console.hpp"
 #include "cli/forecast_command.hpp"
 #include "cli/joined.hpp"
+#include "cli/manual_page.hpp"
 #include "cli/materials_command.hpp"
 #include "cli/output/output_context.hpp"
 #include "cli/parameters_command.hpp"
 #include "cli/report/report.hpp"
 #include "cli/schema_command.hpp"
+#include "cli/shell_completion.hpp"
 #include "cli/size_command.hpp"
 #include "cli/sweep_command.hpp"
+#include "cli/text_layout.hpp"
 #include "engine/atomic_file.hpp"
 #include "engine/errors.hpp"
 #include "engine/nearest.hpp"
@@ -19,6 +23,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <csignal>
 #include <cstdint>
 #include <exception>
 #include <filesystem>
@@ -38,6 +43,20 @@ namespace heapcast::cli {
 namespace {
 
 enum ExitCode : int { done = 0, user_can_fix = 2, computation_failed = 3, file_failed = 4 };
+
+std::vector<ExitCodeRow> exit_codes() {
+  return {{done, "done"},
+          {user_can_fix, "something to be put right in the input"},
+          {computation_failed, "the computation failed"},
+          {file_failed, "a file could not be read or written"},
+          {128 + SIGINT, "stopped by Ctrl-C"},
+          {128 + SIGTERM, "stopped by SIGTERM"}};
+}
+
+/// A text about the program itself was asked for in place of a command.
+struct TextAsked {
+  std::string text;
+};
 
 struct ReportOptions {
   std::string results;
@@ -111,11 +130,21 @@ public:
   Program() : app_("Forecasts a compost pile: heat, moisture, oxygen, carbon and nitrogen.") {
     app_.name("heapcast");
     app_.set_version_flag("--version", "heapcast " HEAPCAST_VERSION, "print the version");
+    app_.add_option_function<std::string>(
+            "--completion",
+            [this](const std::string& shell) {
+              throw TextAsked{shell == "bash" ? bash_completion(table()) : zsh_completion(table())};
+            },
+            "print what bash or zsh completes by; `source` it")
+        ->check(CLI::IsMember({"bash", "zsh"}))
+        ->type_name("SHELL");
+    app_.add_flag_callback(
+        "--man-page", [this] { throw TextAsked{manual_page(table())}; },
+        "print the manual page, as `man -l -` reads it");
     app_.require_subcommand(1);
     app_.footer("Example: heapcast forecast pile.toml --report pile.html\n\n"
-                "`heapcast COMMAND --help` says more of each command.\n"
-                "Exit codes: 0 done; 2 something to be put right in the input; 3 the computation "
-                "failed;\n4 a file could not be read or written; 130 stopped by Ctrl-C.");
+                "`heapcast COMMAND --help` says more of each command.\n" +
+                wrapped("Exit codes: " + joined(exit_code_texts(), "; ") + ".", 0));
     app_.get_formatter()->column_width(28);
     add_forecast();
     add_compare();
@@ -141,6 +170,9 @@ public:
     } catch (const CLI::CallForVersion&) {
       write_stdout("heapcast " HEAPCAST_VERSION "\n");
       return done;
+    } catch (const TextAsked& asked) {
+      write_stdout(asked.text);
+      return done;
     } catch (const CLI::ParseError& error) {
       write_stderr(fmt::format("heapcast: {}\n", usage_fault(error, {argv + 1, argv + argc})));
       return user_can_fix;
@@ -159,6 +191,21 @@ public:
   }
 
 private:
+  static std::vector<std::string> exit_code_texts() {
+    std::vector<std::string> texts;
+    for (const ExitCodeRow& row : exit_codes()) {
+      texts.push_back(fmt::format("{} {}", row.code, row.meaning));
+    }
+    return texts;
+  }
+
+  [[nodiscard]] CommandTable table() const {
+    CommandTable all = command_table(app_);
+    all.version = HEAPCAST_VERSION;
+    all.exit_codes = exit_codes();
+    return all;
+  }
+
   void add_forecast() {
     CLI::App* command = app_.add_subcommand(
         "forecast", "compute a pile: how hot, how wet, what is lost, what holds it back");
@@ -440,6 +487,14 @@ private:
       }
       if (arguments.empty()) {
         return fmt::format("say what to do: {}; `heapcast --help` says more", joined(names));
+      }
+      const std::string first = arguments.front().substr(0, arguments.front().find('='));
+      if (app_.get_option_no_throw(first) != nullptr) {
+        return fmt::format("{}; `heapcast --help` says more", error.what());
+      }
+      if (first.starts_with("-")) {
+        return fmt::format("there is no option {}{}; `heapcast --help` lists them", first,
+                           meant(first, option_names(app_)));
       }
       return fmt::format("\"{}\" is no command{}; `heapcast --help` lists them", arguments.front(),
                          meant(arguments.front(), names));

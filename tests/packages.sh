@@ -1,5 +1,5 @@
 # The Debian packages that the project needs, and a function that installs what is missing.
-# Sourced by examples/run.sh and tests/run.sh; the only place where a package is named.
+# Sourced by examples/run.sh, tests/run.sh and cli/package/deb.sh; the only place where a package is named.
 
 # To build and run heapcast.
 build_packages=(
@@ -9,17 +9,21 @@ build_packages=(
 )
 
 # Also to test it: test libraries, an independent solver, readers of the results file, a browser
-# for the report, and the style tools.
+# for the report, a setter for the manual page, a shell, and the style tools.
 test_packages=(
   libbenchmark-dev libgmock-dev libgtest-dev libsundials-dev
   hdf5-tools netcdf-bin
   libopenmpi-dev openmpi-bin
   python3-h5netcdf python3-matplotlib python3-netcdf4 python3-numpy python3-scipy python3-xarray
   chromium
+  groff-base zsh
   clang-format clang-tidy git
   clang-14 libclang-rt-14-dev llvm-14
   liblapack-dev libpython3.11 python3-iapws python3-jsonschema
 )
+
+# Also to make Debian packages of it: cli/package/deb.sh.
+deb_packages=(dpkg-dev file)
 
 # Installs those of the named packages that are missing. Asks the network for nothing when none is.
 install_missing() {

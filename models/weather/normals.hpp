@@ -14,7 +14,7 @@ using Months = std::array<double, 12>; ///< January to December
 /// Twelve monthly normals of a place, and how the days scatter about them.
 ///
 /// The defaults of the scatter are the means of two cities' daily record of 2012-2015
-/// (validation/reference/weather/daily_observed_two_cities.csv): persistence of rain 0.33 and 0.15,
+/// (examples/weather/daily_observed_two_cities.csv): persistence of rain 0.33 and 0.15,
 /// shape of wet-day amounts 0.79 and 0.65 (maximum likelihood), lag-1 correlation of the daily mean
 /// temperature about its annual course 0.75 and 0.66, its standard deviation 2.7 and 3.7 K.
 struct MonthlyNormals {

@@ -187,10 +187,18 @@ TEST_F(Commands, EveryCommandHasHelpWithAnExample) {
   }
 }
 
+TEST_F(Commands, AWrongOptionInPlaceOfACommandIsRefusedByName) {
+  EXPECT_EQ(run({"--completion", "fish"}), 2);
+  EXPECT_THAT(err(), AllOf(HasSubstr("--completion: fish"), HasSubstr("{bash,zsh}")));
+  EXPECT_EQ(run({"--man-pge"}), 2);
+  EXPECT_THAT(err(), HasSubstr("there is no option --man-pge; did you mean \"--man-page\"?"));
+}
+
 TEST_F(Commands, CheckPassesEveryExampleWithoutRunningIt) {
   for (const auto& entry : fs::directory_iterator(HEAPCAST_EXAMPLES_DIR)) {
-    if (entry.is_directory()) {
-      EXPECT_EQ(run({"check", (entry.path() / "pile.toml").string()}), 0) << out() << err();
+    const fs::path pile = entry.path() / "pile.toml";
+    if (fs::exists(pile)) {
+      EXPECT_EQ(run({"check", pile.string()}), 0) << out() << err();
       const fs::path study = entry.path() / "study.toml";
       EXPECT_TRUE(!fs::exists(study) || run({"check", study.string()}) == 0) << out() << err();
     }

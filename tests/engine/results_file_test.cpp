@@ -8,6 +8,7 @@
 #include <gtest/gtest.h>
 
 #include <array>
+#include <cerrno>
 #include <chrono>
 #include <cmath>
 #include <cstdio>
@@ -424,13 +425,14 @@ TEST_F(ResultsFile, AFullTinyDiskIsToldAndLeavesTheOldFile) {
   fs::create_directory(disk);
   const std::string path = disk / "a.h5";
   // The disk is seen by the child alone and is gone with it. Mounting needs rights that a test may
-  // not have; the limit on the size of files, tested above, is then the only full disk.
+  // not have (EPERM, in a container root too) and a root folder that is a mount (EINVAL in a
+  // chroot); the limit on the size of files, tested above, is then the only full disk.
   constexpr int not_allowed = 2;
   const int status = status_of_child([&] {
     if (unshare(CLONE_NEWNS) != 0 ||
         mount("none", "/", nullptr, MS_REC | MS_PRIVATE, nullptr) != 0 ||
         mount("none", disk.c_str(), "tmpfs", 0, "size=64k") != 0) {
-      return not_allowed;
+      return errno == EPERM || errno == EINVAL ? not_allowed : 1;
     }
     write_results_file(path, everything());
     const std::string message = error_of([&] { write_results_file(path, large(1.0)); });
@@ -440,8 +442,7 @@ TEST_F(ResultsFile, AFullTinyDiskIsToldAndLeavesTheOldFile) {
     return HasFailure() ? 1 : 0;
   });
   if (WEXITSTATUS(status) == not_allowed) {
-    EXPECT_NE(geteuid(), 0U);
-    return;
+    GTEST_SKIP() << "no disk can be mounted here";
   }
   EXPECT_EQ(status, 0);
   EXPECT_THAT(

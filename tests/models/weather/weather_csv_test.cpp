@@ -67,7 +67,7 @@ std::string read_file(const std::string& path) {
 }
 
 const std::string two_cities_path =
-    std::string(HEAPCAST_REFERENCE_DIR) + "/weather/daily_observed_two_cities.csv";
+    std::string(HEAPCAST_EXAMPLES_DIR) + "/weather/daily_observed_two_cities.csv";
 
 /// How the two cities' file, whose header has no units, is read as it is.
 WeatherCsvOptions two_cities(const std::string& city) {
