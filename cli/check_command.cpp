@@ -1,6 +1,7 @@
 #include "cli/check_command.hpp"
 
 #include "cli/console.hpp"
+#include "cli/goal.hpp"
 #include "cli/input/pile_file.hpp"
 #include "cli/input/read_file.hpp"
 #include "cli/study/study_plan.hpp"
@@ -42,7 +43,7 @@ void check_extension(const std::string& path) {
 void check_variant(const std::string& path, const std::vector<std::string>& overrides,
                    const std::string& name) {
   try {
-    (void)read_pile_file(path, overrides, {}, name);
+    (void)read_goals(read_pile_file(path, overrides, {}, name));
   } catch (const InputError& error) {
     throw InputError(in_variant(name, error.faults()));
   }
@@ -76,6 +77,7 @@ std::string check_study(const std::string& path, const CheckOptions& options) {
 /// The same for a pile file and its variants.
 std::string check_pile(const std::string& path, const CheckOptions& options) {
   const PileFile file = read_pile_file(path, options.overrides);
+  (void)read_goals(file);
   for (const std::string& name : file.variants) {
     check_variant(path, options.overrides, name);
   }

@@ -33,20 +33,26 @@ const RunsMet& asked_of(const TriedSize& tried, bool goal) {
   return goal ? tried.goal : tried.limit;
 }
 
-const TriedSize& best(const Sizing& sizing, bool goal) {
-  const auto count = [goal](const TriedSize& tried) { return asked_of(tried, goal).count(); };
-  return *std::ranges::max_element(sizing.sizes, {}, count);
+const std::string& asked_text(const Sizing& sizing, bool goal) {
+  return goal ? sizing.request.goal : sizing.request.limit;
 }
 
-std::string not_found(const Sizing& sizing, bool goal) {
-  const TriedSize& tried = best(sizing, goal);
-  return fmt::format("No {} from {} to {} {} \"{}\" with a probability of {}: the best is {} at {} "
-                     "({}).",
-                     size_name(sizing.request.by), with_unit(sizing, sizing.from),
-                     with_unit(sizing, sizing.to), goal ? "reaches" : "keeps to",
-                     goal ? sizing.request.goal : sizing.request.limit,
-                     percent(sizing.request.probability), percent(asked_of(tried, goal).share()),
-                     with_unit(sizing, tried.size), chance(asked_of(tried, goal)));
+const TriedSize& best(const SizeSearch& search, bool goal) {
+  const auto count = [goal](const TriedSize& tried) { return asked_of(tried, goal).count(); };
+  return *std::ranges::max_element(search.sizes, {}, count);
+}
+
+std::string not_found(const Sizing& sizing, const SizeSearch& search, bool goal) {
+  const TriedSize& tried = best(search, goal);
+  const RunsMet& met = asked_of(tried, goal);
+  const std::string text = fmt::format(
+      "No {} from {} to {} {} \"{}\" with a probability of {}", size_name(sizing.request.by),
+      with_unit(sizing, sizing.from), with_unit(sizing, sizing.to), goal ? "reaches" : "keeps to",
+      asked_text(sizing, goal), percent(sizing.request.probability));
+  return met.count() == 0
+             ? fmt::format("{}: none does in a single run.", text)
+             : fmt::format("{}: the best is {} at {} ({}).", text, percent(met.share()),
+                           with_unit(sizing, tried.size), chance(met));
 }
 
 /// A place of the search as a size.
@@ -62,18 +68,18 @@ std::string not_monotone(const Sizing& sizing, const SizeAnswer& answer, bool go
                      with_unit(sizing, as_size(*answer.search.falls_at, goal)));
 }
 
-std::string answer_of(const Sizing& sizing, const SizeAnswer& answer, bool goal) {
+std::string answer_of(const Sizing& sizing, const SizeSearch& search, bool goal) {
+  const SizeAnswer& answer = goal ? search.smallest : search.largest;
   if (!answer.search.found) {
-    return not_found(sizing, goal);
+    return not_found(sizing, search, goal);
   }
-  const TriedSize& tried = sizing.sizes[answer.tried];
+  const TriedSize& tried = search.sizes[answer.tried];
   std::string text = fmt::format(
       "The {} {} that {} \"{}\" with a probability of {} is {} ({:.3g} m3 of materials, {:.3g} t): "
       "{}.",
       goal ? "smallest" : "largest", size_name(sizing.request.by), goal ? "reaches" : "keeps to",
-      goal ? sizing.request.goal : sizing.request.limit, percent(sizing.request.probability),
-      with_unit(sizing, tried.size), tried.volume_m3, tried.mass_kg / 1000.0,
-      chance(asked_of(tried, goal)));
+      asked_text(sizing, goal), percent(sizing.request.probability), with_unit(sizing, tried.size),
+      tried.volume_m3, tried.mass_kg / 1000.0, chance(asked_of(tried, goal)));
   if (answer.search.at_low_end) {
     text += fmt::format(" It is the {} that was tried: a {} one may do as well.",
                         goal ? "smallest" : "largest", goal ? "smaller" : "larger");
@@ -82,15 +88,29 @@ std::string answer_of(const Sizing& sizing, const SizeAnswer& answer, bool goal)
 }
 
 /// Whether there is a size that does both, when both were asked and found.
-std::string both_of(const Sizing& sizing) {
-  if (!sizing.smallest.search.found || !sizing.largest.search.found) {
+std::string both_of(const Sizing& sizing, const SizeSearch& search) {
+  if (!search.smallest.search.found || !search.largest.search.found) {
     return "";
   }
-  return sizing.contradicts()
+  return search.contradicts()
              ? std::string("No size does both.")
              : fmt::format("Between {} and {} it does both.",
-                           with_unit(sizing, sizing.sizes[sizing.smallest.tried].size),
-                           with_unit(sizing, sizing.sizes[sizing.largest.tried].size));
+                           with_unit(sizing, search.sizes[search.smallest.tried].size),
+                           with_unit(sizing, search.sizes[search.largest.tried].size));
+}
+
+/// What was asked, as far as it was.
+std::vector<std::string> answers(const Sizing& sizing, const SizeSearch& search) {
+  std::vector<std::string> parts;
+  for (const bool goal : {true, false}) {
+    if (!asked_text(sizing, goal).empty()) {
+      parts.push_back(answer_of(sizing, search, goal));
+    }
+  }
+  if (std::string both = both_of(sizing, search); !both.empty()) {
+    parts.push_back(std::move(both));
+  }
+  return parts;
 }
 
 /// A bar of up to ten characters.
@@ -106,44 +126,107 @@ std::string row(const RunsMet& met, bool utf8) {
   return met.asked() ? fmt::format("{:>6} {}", percent(met.share()), bar(met.share(), utf8)) : "";
 }
 
-std::string table(const Sizing& sizing, bool utf8) {
+std::string table(const Sizing& sizing, const SizeSearch& search, bool utf8) {
   const bool goal = !sizing.request.goal.empty();
   const bool limit = !sizing.request.limit.empty();
-  std::string text =
-      fmt::format("{:>9} {:>9} {:>8}   {}{}\n", size_name(sizing.request.by), "volume", "mass",
-                  goal ? padded("reaches the goal", 20) : "", limit ? "keeps to the limit" : "");
-  for (const TriedSize& tried : sizing.sizes) {
-    text += fmt::format("{:>9} {:>9} {:>8}   {}{}", with_unit(sizing, tried.size),
-                        fmt::format("{:.3g} m3", tried.volume_m3),
-                        fmt::format("{:.3g} t", tried.mass_kg / 1000.0),
-                        goal ? padded(row(tried.goal, utf8), 20) : "", row(tried.limit, utf8));
-    text.erase(text.find_last_not_of(' ') + 1);
-    text += '\n';
+  std::vector<std::string> lines = {
+      fmt::format("{:>9} {:>9} {:>8}   {}{}", size_name(sizing.request.by), "volume", "mass",
+                  goal ? padded("reaches the goal", 20) : "", limit ? "keeps to the limit" : "")};
+  for (const TriedSize& tried : search.sizes) {
+    lines.push_back(fmt::format(
+        "{:>9} {:>9} {:>8}   {}{}", with_unit(sizing, tried.size),
+        fmt::format("{:.3g} m3", tried.volume_m3), fmt::format("{:.3g} t", tried.mass_kg / 1000.0),
+        goal ? padded(row(tried.goal, utf8), 20) : "", row(tried.limit, utf8)));
+  }
+  for (std::string& line : lines) {
+    line.erase(line.find_last_not_of(' ') + 1);
+  }
+  return joined(lines, "\n") + '\n';
+}
+
+/// "0.84 in the middle run, 0.72 to 0.91 in most", or how often there is no value.
+std::string in_the_middle(const std::vector<double>& values) {
+  const models::Spread found = models::spread(values);
+  if (std::isinf(found.mid)) {
+    return fmt::format("there is no value in {} of {} runs", found.missing, values.size());
+  }
+  return fmt::format("{:.3g} in the middle run, {:.3g} to {} in 8 of 10", found.mid, found.low,
+                     std::isinf(found.high) ? "no value at all"
+                                            : fmt::format("{:.3g}", found.high));
+}
+
+/// What each condition comes to at the size that comes nearest.
+std::string how_near(const Sizing& sizing, bool utf8) {
+  const TriedSize& tried = sizing.written.sizes[sizing.nearest];
+  std::string text = fmt::format("\nHow near it comes at {}:\n", with_unit(sizing, tried.size));
+  for (const RunsMet* met : {&tried.goal, &tried.limit}) {
+    for (const ConditionMet& one : met->conditions) {
+      std::string line = fmt::format("\"{}\" holds in {} of {} runs", one.condition.text, one.kept,
+                                     met->by_run.size());
+      if (!one.condition.measured.empty()) {
+        line += fmt::format("; {}: {}", one.condition.measured, in_the_middle(one.values));
+      }
+      text += wrapped(clean(line + '.', utf8), 2, screen_columns);
+    }
   }
   return text;
 }
 
-std::string helps_text(const Sizing& sizing, bool utf8) {
-  if (sizing.helps.empty() && sizing.cannot.empty()) {
+/// "0.84", "none" of a number that the middle run does not have.
+std::string middle(const RunsMet& met) {
+  const ConditionMet* one = met.one_measured();
+  if (one == nullptr) {
     return "";
   }
+  const double value = models::spread(one->values).mid;
+  return std::isfinite(value) ? fmt::format(" {:.3g}", value) : " none";
+}
+
+/// A help, what it makes of the chances, and what the goal comes to in the middle run.
+std::string help_row(const TriedSize& tried, const std::string& name, bool utf8) {
+  constexpr std::size_t label = 42;
   std::string text = fmt::format(
-      "\nTried as a help, each by itself, at {}:\n",
-      with_unit(sizing, sizing.helps.empty() ? best(sizing, !sizing.request.goal.empty()).size
-                                             : sizing.helps.front().size));
-  constexpr std::size_t label = 40;
+      "  {} {}{}", padded(clean(name, utf8), label),
+      tried.goal.asked()
+          ? fmt::format("goal {:<5}{:<7}", percent(tried.goal.share()), middle(tried.goal))
+          : "",
+      tried.limit.asked() ? fmt::format(" limit {}", percent(tried.limit.share())) : "");
+  text.erase(text.find_last_not_of(' ') + 1);
+  return text + '\n';
+}
+
+std::string helps_text(const Sizing& sizing, bool utf8) {
+  if (sizing.is_answered()) {
+    return "";
+  }
+  const std::string size = with_unit(sizing, sizing.written.sizes[sizing.nearest].size);
+  std::string text = how_near(sizing, utf8);
+  text += fmt::format("\nTried as a help, each by itself, at {}:\n", size);
+  text += help_row(sizing.written.sizes[sizing.nearest], "as written", utf8);
   for (const TriedSize& tried : sizing.helps) {
-    text += fmt::format(
-        "  {} {}{}", padded(clean(tried.help, utf8), label),
-        tried.goal.asked() ? fmt::format("goal {:<6}", percent(tried.goal.share())) : "",
-        tried.limit.asked() ? fmt::format(" limit {}", percent(tried.limit.share())) : "");
-    text.erase(text.find_last_not_of(' ') + 1);
-    text += '\n';
+    text += help_row(tried, tried.help, utf8);
   }
   for (const std::string& one : sizing.cannot) {
     text += wrapped(clean(one, utf8), 2, screen_columns);
   }
-  return text;
+  if (!sizing.best_help) {
+    return text + "None of them brings it nearer.\n";
+  }
+  if (!sizing.together.empty()) {
+    const TriedSize* before = &sizing.helps[*sizing.best_help];
+    text += fmt::format("\nPut together as far as it helps, at {}:\n", size);
+    text += help_row(*before, before->help, utf8);
+    for (const TriedSize& tried : sizing.together) {
+      text += help_row(tried, "and " + tried.help.substr(before->help.size() + help_between.size()),
+                       utf8);
+      before = &tried;
+    }
+  }
+  text += '\n' + wrapped(clean(fmt::format("With this ({}): {}", sizing.helped.help,
+                                           sizing_answer(sizing, sizing.helped)),
+                               utf8),
+                         0, screen_columns);
+  return text + '\n' + table(sizing, sizing.helped, utf8);
 }
 
 } // namespace
@@ -156,9 +239,20 @@ double RunsMet::share() const {
   return by_run.empty() ? 0.0 : static_cast<double>(count()) / static_cast<double>(by_run.size());
 }
 
-bool Sizing::contradicts() const {
+const ConditionMet* RunsMet::one_measured() const {
+  return conditions.size() == 1 && !conditions.front().condition.measured.empty()
+             ? &conditions.front()
+             : nullptr;
+}
+
+bool SizeSearch::contradicts() const {
   return smallest.search.found && largest.search.found &&
          sizes[smallest.tried].size > sizes[largest.tried].size;
+}
+
+bool Sizing::is_answered() const {
+  return (request.goal.empty() || written.smallest.search.found) &&
+         (request.limit.empty() || written.largest.search.found) && !written.contradicts();
 }
 
 std::string_view size_unit(models::SizeBy by) {
@@ -181,32 +275,18 @@ ShareInterval share_interval(std::size_t met, std::size_t runs) {
   return {std::max(0.0, (middle - width) / scale), std::min(1.0, (middle + width) / scale)};
 }
 
-std::string sizing_answer(const Sizing& sizing) {
-  std::vector<std::string> parts;
-  if (!sizing.request.goal.empty()) {
-    parts.push_back(answer_of(sizing, sizing.smallest, true));
-  }
-  if (!sizing.request.limit.empty()) {
-    parts.push_back(answer_of(sizing, sizing.largest, false));
-  }
-  if (const std::string both = both_of(sizing); !both.empty()) {
-    parts.push_back(both);
-  }
-  return joined(parts, " ");
+std::string sizing_answer(const Sizing& sizing, const SizeSearch& search) {
+  return joined(answers(sizing, search), " ");
 }
 
 std::string sizing_text(const Sizing& sizing, const std::vector<std::string>& saved, bool utf8) {
   std::string text = wrapped(clean(sizing.title, utf8), 0, screen_columns);
   text += fmt::format("{} runs of each size with the same draws\n\n", sizing.runs);
-  if (!sizing.request.goal.empty()) {
-    text += wrapped(clean(answer_of(sizing, sizing.smallest, true), utf8), 0, screen_columns);
+  for (const std::string& answer : answers(sizing, sizing.written)) {
+    text += wrapped(clean(answer, utf8), 0, screen_columns);
   }
-  if (!sizing.request.limit.empty()) {
-    text += wrapped(clean(answer_of(sizing, sizing.largest, false), utf8), 0, screen_columns);
-  }
-  text += wrapped(both_of(sizing), 0, screen_columns);
-  text += '\n' + table(sizing, utf8) + helps_text(sizing, utf8) + '\n';
-  for (const TriedSize& tried : sizing.sizes) {
+  text += '\n' + table(sizing, sizing.written, utf8) + helps_text(sizing, utf8) + '\n';
+  for (const TriedSize& tried : sizing.written.sizes) {
     if (const std::size_t failed = tried.runs.result.failed.size(); failed > 0) {
       text += wrapped(fmt::format("At {} {} of the {} runs failed and count as not reaching "
                                   "anything; the first: {}",
