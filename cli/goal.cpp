@@ -273,7 +273,7 @@ std::vector<Side> sides_of(std::string_view text, Stretch condition) {
   std::vector<Side> sides;
   for (const Stretch& one : outer_words(inside)) {
     const std::string_view word = inside.substr(one.begin, one.end - one.begin);
-    if (word == "not" || word.front() == '!') {
+    if (word == "not" || word == "or" || word == "||" || word == "!") {
       return {};
     }
     if (word.find_first_of("<>=") != std::string_view::npos) {

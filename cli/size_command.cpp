@@ -6,6 +6,7 @@
 #include "cli/joined.hpp"
 #include "cli/output/size_output.hpp"
 #include "cli/sizing.hpp"
+#include "engine/atomic_file.hpp"
 #include "engine/errors.hpp"
 #include "engine/results_file.hpp"
 #include "models/operations/build.hpp"
@@ -326,7 +327,8 @@ private:
   }
 
   /// Tries what may help at the size that comes nearest: each help by itself, then the best of them
-  /// with the next best, and so on as far as that comes nearer; then all sizes with these.
+  /// with the next best, and so on as far as that comes nearer; then all sizes with these. Where
+  /// none does by itself, what serves the goal may cost the limit: then it begins with two.
   void look_for_help() {
     const std::vector<TriedSize>& sizes = sizing_.written.sizes;
     const auto nearest = std::ranges::max_element(sizes, {}, score);
@@ -347,32 +349,53 @@ private:
     std::iota(order.begin(), order.end(), 0U);
     std::ranges::stable_sort(order, std::greater<>(),
                              [&](std::size_t i) { return score(sizing_.helps[i]); });
-    if (order.empty() || score(sizing_.helps[order.front()]) <= score(*nearest)) {
-      return;
-    }
-    sizing_.best_help = order.front();
-    std::vector<const Help*> chosen;
     Score reached = score(*nearest);
-    for (const std::size_t i : order) {
-      const Help& next = all[tried[i]];
-      if (reached.front() >= level() || std::ranges::count(chosen, next.of, &Help::of) > 0) {
-        continue;
-      }
-      std::vector<const Help*> more = chosen;
-      more.push_back(&next);
-      if (chosen.empty()) {
-        reached = score(sizing_.helps[i]);
-      } else {
-        TriedSize one = run(with(more), size);
-        if (score(one) <= reached) {
-          continue;
-        }
+    std::vector<const Help*> chosen;
+    const auto try_with = [&](std::vector<const Help*> more) {
+      TriedSize one = run(with(more), size);
+      if (score(one) > reached) {
         reached = score(one);
+        chosen = std::move(more);
         sizing_.together.push_back(std::move(one));
       }
-      chosen = std::move(more);
+    };
+    if (!order.empty() && score(sizing_.helps[order.front()]) > reached) {
+      sizing_.best_help = order.front();
+      reached = score(sizing_.helps[order.front()]);
+      chosen = {&all[tried[order.front()]]};
+    } else if (!file_.size.goal.empty() && !file_.size.limit.empty()) {
+      for (const std::size_t i : best_two(order, &TriedSize::goal)) {
+        for (const std::size_t j : best_two(order, &TriedSize::limit)) {
+          if (all[tried[i]].of != all[tried[j]].of) {
+            try_with({&all[tried[i]], &all[tried[j]]});
+          }
+        }
+      }
+      if (!sizing_.together.empty()) { // the best pair came last
+        sizing_.together.erase(sizing_.together.begin(), sizing_.together.end() - 1);
+      }
+    }
+    if (chosen.empty()) {
+      return;
+    }
+    for (const std::size_t i : order) {
+      const Help& next = all[tried[i]];
+      if (reached.front() < level() && std::ranges::count(chosen, next.of, &Help::of) == 0) {
+        std::vector<const Help*> more = chosen;
+        more.push_back(&next);
+        try_with(std::move(more));
+      }
     }
     sizing_.helped = search(with(chosen));
+  }
+
+  /// The helps that do most for one of goal and limit.
+  [[nodiscard]] std::vector<std::size_t> best_two(std::vector<std::size_t> helps,
+                                                  RunsMet TriedSize::*which) const {
+    std::ranges::stable_sort(helps, std::greater<>(),
+                             [&](std::size_t i) { return (sizing_.helps[i].*which).count(); });
+    helps.resize(std::min<std::size_t>(helps.size(), 2));
+    return helps;
   }
 
   const SizeOptions& options_;
@@ -392,6 +415,10 @@ int size_command(const SizeOptions& options) {
     throw InputError(fmt::format("--output {}", options.output), "is the pile file itself",
                      "write to another name");
   }
+  if (!options.output.empty()) {
+    // That it cannot be written is told before the work and not after it.
+    const engine::AtomicFile probe(options.output);
+  }
   note_interrupts();
   Sizing sizing;
   OutputContext context;
@@ -409,14 +436,22 @@ int size_command(const SizeOptions& options) {
     return 128 + interrupt();
   }
   std::vector<std::string> saved;
+  std::string not_saved;
   if (!options.output.empty()) {
-    engine::write_results_file(options.output, sizing_dataset(sizing, context));
-    saved.push_back(options.output);
+    try {
+      engine::write_results_file(options.output, sizing_dataset(sizing, context));
+      saved.push_back(options.output);
+    } catch (const FileError& error) {
+      not_saved = error.what();
+    }
   }
   if (options.json) {
     write_stdout(sizing_json(sizing, context).dump(2) + "\n");
   } else if (!options.quiet) {
     write_stdout(sizing_text(sizing, saved, locale_is_utf8()));
+  }
+  if (!not_saved.empty()) { // the answer stands all the same
+    throw FileError(not_saved);
   }
   return 0;
 }

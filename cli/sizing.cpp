@@ -188,7 +188,7 @@ std::string help_row(const TriedSize& tried, const std::string& name, bool utf8)
   std::string text = fmt::format(
       "  {} {}{}", padded(clean(name, utf8), label),
       tried.goal.asked()
-          ? fmt::format("goal {:<5}{:<7}", percent(tried.goal.share()), middle(tried.goal))
+          ? fmt::format("goal {:<5}{:<9}", percent(tried.goal.share()), middle(tried.goal))
           : "",
       tried.limit.asked() ? fmt::format(" limit {}", percent(tried.limit.share())) : "");
   text.erase(text.find_last_not_of(' ') + 1);
@@ -199,27 +199,39 @@ std::string helps_text(const Sizing& sizing, bool utf8) {
   if (sizing.is_answered()) {
     return "";
   }
-  const std::string size = with_unit(sizing, sizing.written.sizes[sizing.nearest].size);
+  const TriedSize& tried = sizing.written.sizes[sizing.nearest];
+  const std::string size = with_unit(sizing, tried.size);
   std::string text = how_near(sizing, utf8);
   text += fmt::format("\nTried as a help, each by itself, at {}:\n", size);
-  text += help_row(sizing.written.sizes[sizing.nearest], "as written", utf8);
-  for (const TriedSize& tried : sizing.helps) {
-    text += help_row(tried, tried.help, utf8);
+  text += help_row(tried, "as written", utf8);
+  for (const TriedSize& one : sizing.helps) {
+    text += help_row(one, one.help, utf8);
   }
   for (const std::string& one : sizing.cannot) {
     text += wrapped(clean(one, utf8), 2, screen_columns);
   }
-  if (!sizing.best_help) {
-    return text + "None of them brings it nearer.\n";
+  if (sizing.helped.sizes.empty()) {
+    return text + (tried.goal.asked() && tried.limit.asked()
+                       ? "None of them brings it nearer, nor do two together: one that does most\n"
+                         "for the goal with one that does most for the limit.\n"
+                       : "None of them brings it nearer.\n");
   }
   if (!sizing.together.empty()) {
-    const TriedSize* before = &sizing.helps[*sizing.best_help];
     text += fmt::format("\nPut together as far as it helps, at {}:\n", size);
-    text += help_row(*before, before->help, utf8);
-    for (const TriedSize& tried : sizing.together) {
-      text += help_row(tried, "and " + tried.help.substr(before->help.size() + help_between.size()),
-                       utf8);
-      before = &tried;
+    std::size_t shown = 0; // of the names
+    if (sizing.best_help) {
+      const TriedSize& best_one = sizing.helps[*sizing.best_help];
+      text += help_row(best_one, best_one.help, utf8);
+      shown = best_one.help.size() + help_between.size();
+    }
+    for (const TriedSize& one : sizing.together) {
+      std::string more = one.help.substr(shown);
+      if (const auto two = more.find(help_between); two != std::string::npos) {
+        text += fmt::format("  {}\n", clean(more.substr(0, two), utf8));
+        more.erase(0, two + help_between.size());
+      }
+      text += help_row(one, "and " + more, utf8);
+      shown = one.help.size() + help_between.size();
     }
   }
   text += '\n' + wrapped(clean(fmt::format("With this ({}): {}", sizing.helped.help,

@@ -70,8 +70,8 @@ struct Sizing {
   std::vector<TriedSize> helps;         ///< each help by itself
   std::vector<std::string> cannot;      ///< helps that could not be tried, and why
   std::optional<std::size_t> best_help; ///< in `helps`; none when none brings it nearer
-  std::vector<TriedSize> together; ///< the best help and one more, one more, as far as it helped
-  SizeSearch helped;               ///< with all of these, at many sizes
+  std::vector<TriedSize> together;      ///< with one help more each, as far as it helped
+  SizeSearch helped;                    ///< with all of these, at many sizes
 
   [[nodiscard]] bool is_answered() const; ///< some size of the pile as written does what is asked
 };
