@@ -324,11 +324,11 @@ Goal::Goal(std::string_view text, const models::ForecastResult& sample, const st
   const auto part = [&](std::string_view of, Stretch one) {
     return of.substr(one.begin, one.end - one.begin);
   };
-  for (const Stretch& condition : conditions_in(dated)) {
+  for (const Stretch& condition : conditions_in(text)) { // dates take as much place in both
     Formulas formulas{read(part(dated, condition), Over::run, sample), nullptr};
     Condition& told = conditions_.emplace_back();
     told.text = part(text, condition);
-    for (const Side& side : sides_of(dated, condition)) {
+    for (const Side& side : sides_of(text, condition)) {
       auto formula = read(part(dated, side.at), Over::run, sample);
       if (!formulas.measured && !formula->expression.names().empty()) {
         formulas.measured = std::move(formula);

@@ -314,16 +314,23 @@ private:
     return candidate;
   }
 
-  /// The chance of the worse of goal and limit, then of both, then how much the goal comes to.
-  using Score = std::array<double, 3>;
+  /// The chance of the worse of goal and limit, then of both, then how often their conditions hold,
+  /// then how much the goal comes to.
+  using Score = std::array<double, 4>;
   static Score score(const TriedSize& tried) {
     const double goal = tried.goal.asked() ? tried.goal.share() : 1.0;
     const double limit = tried.limit.asked() ? tried.limit.share() : 1.0;
+    double kept = 0.0;
+    for (const RunsMet* met : {&tried.goal, &tried.limit}) {
+      for (const ConditionMet& one : met->conditions) {
+        kept += static_cast<double>(one.kept);
+      }
+    }
     const ConditionMet* one = tried.goal.one_measured();
     const double comes_to = one == nullptr || one->condition.wanted == 0
                                 ? 0.0
                                 : one->condition.wanted * models::spread(one->values).mid;
-    return {std::min(goal, limit), goal + limit, comes_to};
+    return {std::min(goal, limit), goal + limit, kept, comes_to};
   }
 
   /// Tries what may help at the size that comes nearest: each help by itself, then the best of them
