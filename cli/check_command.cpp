@@ -1,6 +1,7 @@
 #include "cli/check_command.hpp"
 
 #include "cli/console.hpp"
+#include "cli/goal.hpp"
 #include "cli/input/pile_file.hpp"
 #include "cli/input/read_file.hpp"
 #include "cli/study/study_plan.hpp"
@@ -54,7 +55,9 @@ std::vector<Fault> all_notes(const std::string& path, const PileFile& file) {
 PileFile read_variant(const std::string& path, const std::vector<std::string>& overrides,
                       const std::string& name) {
   try {
-    return read_pile_file(path, overrides, {}, name);
+    PileFile file = read_pile_file(path, overrides, {}, name);
+    (void)read_goals(file);
+    return file;
   } catch (const InputError& error) {
     throw InputError(in_variant(name, error.faults()));
   }
@@ -88,6 +91,7 @@ std::string check_study(const std::string& path, const CheckOptions& options) {
 /// The same for a pile file and its variants.
 std::string check_pile(const std::string& path, const CheckOptions& options) {
   const PileFile file = read_pile_file(path, options.overrides);
+  (void)read_goals(file);
   std::vector<Fault> notes = all_notes(path, file);
   for (const std::string& name : file.variants) {
     // What is so in the pile as written is told once.

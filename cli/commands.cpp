@@ -298,9 +298,9 @@ private:
           ->type_name(type);
     };
     key("--by", "by", "what is changed: height, length or volume", "NAME");
-    key("--goal", "goal", "what the smallest must reach, a formula over the numbers of a run",
-        "FORMULA");
-    key("--limit", "limit", "what the largest must keep to, a formula too", "FORMULA");
+    key("--goal", "goal",
+        "what the smallest must reach, a formula over the numbers of a run; or none", "FORMULA");
+    key("--limit", "limit", "what the largest must keep to, a formula too; or none", "FORMULA");
     key("--probability", "probability", "in what share of the runs; else 0.9", "NUMBER");
     key("--from", "from", "the smallest size to try; else 0.4 times the pile's", "SIZE");
     key("--to", "to", "the largest size to try; else 2.5 times the pile's", "SIZE");
@@ -327,13 +327,15 @@ private:
     command->add_flag("--quiet", size_.quiet, "no table, notes or progress; errors only");
     command->footer(
         "Example: heapcast size pile.toml --by height --goal \"ready_day <= 60\"\n"
+        "         heapcast size pile.toml --goal \"heated_fraction >= 0.9\" --limit none\n"
         "         heapcast size pile.toml --goal \"volume_share(days_in_a_row(temperature >= 55) "
         ">= 3) >= 0.9\"\n"
         "         heapcast size pile.toml --limit \"days(core_oxygen < 5) <= 2 and not "
         "fire_risk\"\n\n"
         "Formulas: the results file's numbers by name, in its units; and, or, not; dates; over\n"
         "curves lowest, highest, mean, final, days, days_in_a_row, first_day; over the section\n"
-        "volume_share.");
+        "volume_share. heated_fraction is the share of the dry matter that has had 55 degC for 3\n"
+        "days in a row, wherever turning has brought it since; volume_share looks at places.");
   }
 
   void add_check() {

@@ -200,20 +200,102 @@ template <class Named> std::vector<std::string> names_of(const std::vector<Named
   return names;
 }
 
+/// A stretch of the text.
+struct Stretch {
+  std::size_t begin, end;
+};
+
+Stretch trimmed(std::string_view text, Stretch one) {
+  while (one.begin < one.end && text[one.begin] == ' ') {
+    ++one.begin;
+  }
+  while (one.end > one.begin && text[one.end - 1] == ' ') {
+    --one.end;
+  }
+  return one;
+}
+
+/// Words and signs outside of brackets, in order.
+std::vector<Stretch> outer_words(std::string_view text) {
+  std::vector<Stretch> words;
+  constexpr std::string_view signs = "<>=!&|";
+  int depth = 0;
+  for (std::size_t at = 0; at < text.size();) {
+    std::size_t end = at + 1;
+    if (in_name(text[at])) {
+      while (end < text.size() && in_name(text[end])) {
+        ++end;
+      }
+    } else if (signs.find(text[at]) != std::string_view::npos) {
+      while (end < text.size() && signs.find(text[end]) != std::string_view::npos) {
+        ++end;
+      }
+    } else {
+      depth += text[at] == '(' ? 1 : text[at] == ')' ? -1 : 0;
+      at = end;
+      continue;
+    }
+    if (depth == 0) {
+      words.push_back({at, end});
+    }
+    at = end;
+  }
+  return words;
+}
+
+/// What is joined by `and`; all of it where there is an `or`.
+std::vector<Stretch> conditions_in(std::string_view text) {
+  std::vector<Stretch> found;
+  std::size_t begin = 0;
+  for (const Stretch& one : outer_words(text)) {
+    const std::string_view word = text.substr(one.begin, one.end - one.begin);
+    if (word == "or" || word == "||") {
+      return {trimmed(text, {0, text.size()})};
+    }
+    if (word == "and" || word == "&&") {
+      found.push_back(trimmed(text, {begin, one.begin}));
+      begin = one.end;
+    }
+  }
+  found.push_back(trimmed(text, {begin, text.size()}));
+  return found;
+}
+
+/// A side of a comparison.
+struct Side {
+  Stretch at;
+  int wanted; ///< 1 when more of it is better, -1 when less is, else 0
+};
+
+/// Both sides of a condition that is one comparison; none of one that is not.
+std::vector<Side> sides_of(std::string_view text, Stretch condition) {
+  const std::string_view inside = text.substr(condition.begin, condition.end - condition.begin);
+  std::vector<Side> sides;
+  for (const Stretch& one : outer_words(inside)) {
+    const std::string_view word = inside.substr(one.begin, one.end - one.begin);
+    if (word == "not" || word == "or" || word == "||" || word == "!") {
+      return {};
+    }
+    if (word.find_first_of("<>=") != std::string_view::npos) {
+      const int left = word.front() == '>' ? 1 : word.front() == '<' ? -1 : 0;
+      sides = {{trimmed(text, {condition.begin, condition.begin + one.begin}), left},
+               {trimmed(text, {condition.begin + one.end, condition.end}), -left}};
+    }
+  }
+  return sides;
+}
+
 } // namespace
 
 struct Goal::Run {
   const models::ForecastResult& result;
   double fire_risk;
 
-  /// The curve, or the picture's values of one cell in time.
-  [[nodiscard]] double at(const std::string& name, bool of_cell, std::size_t cell,
-                          std::size_t time) const {
-    if (!of_cell) {
-      return result.find_series(name)->values[time];
-    }
-    const auto field = std::ranges::find(result.fields, name, &models::Field::name);
-    return field->values[time * result.cell_volume_m3.size() + cell];
+  /// The first value of a curve, or of a picture's cell.
+  [[nodiscard]] const double* first(const std::string& name, bool of_cell, std::size_t cell) const {
+    return of_cell
+               ? std::ranges::find(result.fields, name, &models::Field::name)->values.data() + cell
+               : result.find_series(name)->values.data();
   }
   [[nodiscard]] double number(const std::string& name) const {
     return name == heapcast::cli::fire_risk ? fire_risk : result.find_scalar(name)->value;
@@ -235,8 +317,28 @@ struct Goal::Formula {
 };
 
 Goal::Goal(std::string_view text, const models::ForecastResult& sample, const std::string& start)
-    : text_(text), needs_pictures_(text.find(volume_share) != std::string_view::npos),
-      formula_(read(without_dates(text_, start), Over::run, sample)) {}
+    : needs_pictures_(text.find(volume_share) != std::string_view::npos) {
+  const std::string dated = without_dates(std::string(text), start);
+  // All of it first: faults are told by their place in it.
+  [[maybe_unused]] const auto whole = read(dated, Over::run, sample);
+  const auto part = [&](std::string_view of, Stretch one) {
+    return of.substr(one.begin, one.end - one.begin);
+  };
+  for (const Stretch& condition : conditions_in(text)) { // dates take as much place in both
+    Formulas formulas{read(part(dated, condition), Over::run, sample), nullptr};
+    Condition& told = conditions_.emplace_back();
+    told.text = part(text, condition);
+    for (const Side& side : sides_of(text, condition)) {
+      auto formula = read(part(dated, side.at), Over::run, sample);
+      if (!formulas.measured && !formula->expression.names().empty()) {
+        formulas.measured = std::move(formula);
+        told.measured = part(text, side.at);
+        told.wanted = side.wanted;
+      }
+    }
+    formulas_.push_back(std::move(formulas));
+  }
+}
 
 std::shared_ptr<const Goal::Formula> Goal::read(std::string_view text, Over over,
                                                 const models::ForecastResult& sample) {
@@ -295,20 +397,25 @@ double Goal::value(const Part& part, const Run& run, std::size_t cell) {
     double met = 0.0;
     double all = 0.0;
     for (std::size_t i = 0; i < volumes.size(); ++i) {
-      met += holds(*part.over_cells, run, i) ? volumes[i] : 0.0;
+      met += is_true(value(*part.over_cells, run, i)) ? volumes[i] : 0.0;
       all += volumes[i];
     }
     return met / all;
   }
   const std::vector<double>& times = part.of_cell ? run.result.field_time_h : run.result.time_h;
   const std::vector<std::string>& names = part.over_time->names();
-  std::vector<double> values;
+  const std::size_t step = part.of_cell ? volumes.size() : 1;
+  std::vector<const double*> first(names.size());
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    first[i] = run.first(names[i], part.of_cell, cell);
+  }
+  std::vector<double> values(times.size());
   std::vector<double> inputs(names.size());
   for (std::size_t time = 0; time < times.size(); ++time) {
     for (std::size_t i = 0; i < names.size(); ++i) {
-      inputs[i] = run.at(names[i], part.of_cell, cell, time);
+      inputs[i] = first[i][time * step];
     }
-    values.push_back(part.over_time->value(inputs));
+    values[time] = part.over_time->value(inputs);
   }
   constexpr double hours_a_day = 24.0;
   return values.empty() ? missing
@@ -316,7 +423,7 @@ double Goal::value(const Part& part, const Run& run, std::size_t cell) {
                               values, times.size() > 1 ? (times[1] - times[0]) / hours_a_day : 0.0);
 }
 
-bool Goal::holds(const Formula& formula, const Run& run, std::size_t cell) {
+double Goal::value(const Formula& formula, const Run& run, std::size_t cell) {
   std::vector<double> values;
   for (const std::string& name : formula.expression.names()) {
     const auto part = std::ranges::find(formula.part_names, name);
@@ -326,16 +433,55 @@ bool Goal::holds(const Formula& formula, const Run& run, std::size_t cell) {
             : value(formula.parts[static_cast<std::size_t>(part - formula.part_names.begin())], run,
                     cell));
   }
-  return formula.expression.holds(values);
+  return formula.expression.value(values);
 }
 
-bool Goal::met(const models::PileDescription& pile, const models::ForecastResult& result) const {
+Goal::Outcome Goal::outcome(const models::PileDescription& pile,
+                            const models::ForecastResult& result) const {
   const auto all = models::cautions(models::caution_figures(pile, result));
-  const auto fire = std::ranges::find(all, "Fire", &models::Caution::title);
+  const auto fire = std::ranges::find(all, models::Danger::fire, &models::Caution::danger);
   if (fire == all.end()) {
     throw std::logic_error("there is no caution of fire");
   }
-  return holds(*formula_, {result, fire->applies ? 1.0 : 0.0}, 0);
+  const Run run{result, fire->applies ? 1.0 : 0.0};
+  Outcome outcome{.met = true, .kept = {}, .measured = {}};
+  for (const Formulas& one : formulas_) {
+    outcome.kept.push_back(is_true(value(*one.holds, run, 0)));
+    outcome.measured.push_back(one.measured ? value(*one.measured, run, 0) : missing);
+    outcome.met = outcome.met && outcome.kept.back();
+  }
+  return outcome;
+}
+
+Goals read_goals(const PileFile& file) {
+  Goals goals;
+  const SizeRequest& size = file.size;
+  if (size.goal.empty() && size.limit.empty()) {
+    return goals;
+  }
+  // A day of it: any run of the pile has the names.
+  models::PileDescription day = *file.pile;
+  day.resolution = models::Resolution::coarse;
+  day.horizon_days = std::min(day.horizon_days, 1.0);
+  const models::ForecastResult sample = models::run_forecast(day);
+  std::vector<Fault> faults;
+  const auto read = [&](const std::string& text, const std::string& where) {
+    std::unique_ptr<Goal> goal;
+    try {
+      if (!text.empty()) {
+        goal = std::make_unique<Goal>(text, sample, file.pile->start);
+      }
+    } catch (const UnitError& error) {
+      faults.push_back(error.fault(where));
+    }
+    return goal;
+  };
+  goals.goal = read(size.goal, size.goal_where);
+  goals.limit = read(size.limit, size.limit_where);
+  if (!faults.empty()) {
+    throw InputError(std::move(faults));
+  }
+  return goals;
 }
 
 } // namespace heapcast::cli

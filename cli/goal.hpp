@@ -1,6 +1,7 @@
 #pragma once
 
 #include "cli/input/expression.hpp"
+#include "cli/input/pile_file.hpp"
 #include "models/forecast.hpp"
 
 #include <memory>
@@ -16,6 +17,7 @@ namespace heapcast::cli {
 ///     ready_day <= 2026-04-01
 ///     lowest(core_temperature) > 0
 ///     volume_share(days_in_a_row(temperature >= 55) >= 3) >= 0.9
+///     heated_fraction >= 0.9
 ///     days(core_oxygen < 5) <= 2 and not fire_risk
 ///
 /// Names are those of the results file's numbers of each run, in their units, and `fire_risk`, 1
@@ -29,16 +31,28 @@ namespace heapcast::cli {
 /// What is missing in a run (a day not within the horizon) makes a comparison untrue.
 class Goal {
 public:
+  /// One of the conditions that a goal joins by `and`; a goal with an `or` is one condition.
+  struct Condition {
+    std::string text;
+    std::string measured; ///< the side of its one comparison that a run decides; empty without
+    int wanted = 0;       ///< 1 when more of that side is better, -1 when less is, else 0
+  };
+  struct Outcome {
+    bool met = false;
+    std::vector<bool> kept;       ///< by condition
+    std::vector<double> measured; ///< by condition; NaN without a measured side
+  };
+
   /// `sample` is any run of the same pile: it has the names. `start` is the pile's, for dates.
   /// Throws UnitError.
   Goal(std::string_view text, const models::ForecastResult& sample, const std::string& start);
 
-  [[nodiscard]] const std::string& text() const { return text_; }
+  [[nodiscard]] const std::vector<Condition>& conditions() const { return conditions_; }
   /// Whether it looks into the pile's section, for which pictures are needed.
   [[nodiscard]] bool needs_pictures() const { return needs_pictures_; }
   /// `result` must have the sample's names. Not on several threads at once.
-  [[nodiscard]] bool met(const models::PileDescription& pile,
-                         const models::ForecastResult& result) const;
+  [[nodiscard]] Outcome outcome(const models::PileDescription& pile,
+                                const models::ForecastResult& result) const;
 
 private:
   enum class Over { run, cell };
@@ -49,11 +63,25 @@ private:
                                              const models::ForecastResult& sample);
   struct Run;
   static double value(const Part& part, const Run& run, std::size_t cell);
-  static bool holds(const Formula& formula, const Run& run, std::size_t cell);
+  static double value(const Formula& formula, const Run& run, std::size_t cell);
 
-  std::string text_;
+  /// By condition; the second is null where nothing is measured.
+  struct Formulas {
+    std::shared_ptr<const Formula> holds, measured;
+  };
+
+  std::vector<Condition> conditions_;
+  std::vector<Formulas> formulas_;
   bool needs_pictures_ = false;
-  std::shared_ptr<const Formula> formula_;
 };
+
+/// What `[size]` asks; null where it asks nothing.
+struct Goals {
+  std::unique_ptr<Goal> goal, limit;
+};
+
+/// Reads the formulas of a pile file's `[size]`, with the names that a run of this pile has. Throws
+/// InputError with every fault.
+[[nodiscard]] Goals read_goals(const PileFile& file);
 
 } // namespace heapcast::cli

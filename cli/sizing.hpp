@@ -1,22 +1,34 @@
 #pragma once
 
 #include "cli/comparison.hpp"
+#include "cli/goal.hpp"
 #include "cli/input/pile_file.hpp"
 #include "engine/threshold_search.hpp"
 
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
 namespace heapcast::cli {
 
+/// One condition of a goal over all runs of a pile.
+struct ConditionMet {
+  Goal::Condition condition;
+  std::size_t kept = 0;       ///< runs that keep it
+  std::vector<double> values; ///< of the measured side, by run; NaN where the run does not have it
+};
+
 /// What was asked of each run: reached, not reached, or not asked.
 struct RunsMet {
   std::vector<bool> by_run; ///< empty when nothing was asked
+  std::vector<ConditionMet> conditions;
   [[nodiscard]] bool asked() const { return !by_run.empty(); }
   [[nodiscard]] std::size_t count() const;
   [[nodiscard]] double share() const;
+  /// The one condition that was asked, when something is measured in it.
+  [[nodiscard]] const ConditionMet* one_measured() const;
 };
 
 /// A pile that was run, at one size.
@@ -34,18 +46,34 @@ struct SizeAnswer {
   std::size_t tried = 0;          ///< place of the size found in the list of those tried
 };
 
+/// Between helps that are put together.
+inline constexpr std::string_view help_between = "; ";
+
+/// One pile at many sizes.
+struct SizeSearch {
+  std::string help;             ///< what was changed; empty for the pile as written
+  std::vector<TriedSize> sizes; ///< by size
+  SizeAnswer smallest, largest; ///< of the goal, of the limit
+
+  /// Whether the smallest size that reaches the goal is too large for the limit.
+  [[nodiscard]] bool contradicts() const;
+};
+
 struct Sizing {
   std::string title;
   SizeRequest request;
   std::size_t runs = 0;
-  double from = 0.0, to = 0.0;     ///< sizes between which it was looked
-  std::vector<TriedSize> sizes;    ///< by size
-  SizeAnswer smallest, largest;    ///< of the goal, of the limit
-  std::vector<TriedSize> helps;    ///< tried at the best size when no size does
-  std::vector<std::string> cannot; ///< helps that could not be tried, and why
+  double from = 0.0, to = 0.0; ///< sizes between which it was looked
+  SizeSearch written;
+  // When no size does what is asked: the size that comes nearest, and there
+  std::size_t nearest = 0;              ///< its place in `written.sizes`
+  std::vector<TriedSize> helps;         ///< each help by itself
+  std::vector<std::string> cannot;      ///< helps that could not be tried, and why
+  std::optional<std::size_t> best_help; ///< in `helps`; none when none brings it nearer
+  std::vector<TriedSize> together;      ///< with one help more each, as far as it helped
+  SizeSearch helped;                    ///< with all of these, at many sizes
 
-  /// Whether the smallest size that reaches the goal is too large for the limit.
-  [[nodiscard]] bool contradicts() const;
+  [[nodiscard]] bool is_answered() const; ///< some size of the pile as written does what is asked
 };
 
 /// "m" or "m3".
@@ -63,7 +91,7 @@ struct ShareInterval {
 [[nodiscard]] std::string sizing_text(const Sizing& sizing, const std::vector<std::string>& saved,
                                       bool utf8, DisplayUnits units = DisplayUnits::metric);
 
-/// The sentences alone, for JSON and the results file.
-[[nodiscard]] std::string sizing_answer(const Sizing& sizing);
+/// The sentences of one search alone, for JSON and the results file.
+[[nodiscard]] std::string sizing_answer(const Sizing& sizing, const SizeSearch& search);
 
 } // namespace heapcast::cli

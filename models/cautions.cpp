@@ -61,6 +61,7 @@ std::string turn_count(double turns) {
 Caution fire(const CautionFigures& f) {
   const bool dry = f.driest_where_warm_percent < dry_percent;
   return {
+      Danger::fire,
       "Fire",
       listed({with("hottest place ", f.hottest_degC, "°C"),
               with("moisture down to ", f.driest_where_warm_percent, "% where it is above 60 °C"),
@@ -77,6 +78,7 @@ Caution fire(const CautionFigures& f) {
 
 Caution too_wet(const CautionFigures& f) {
   return {
+      Danger::run_off,
       "Too wet, run-off",
       listed({with("moisture up to ", f.wettest_percent, "%"),
               with("free air space down to ", f.least_air_percent, "%"),
@@ -92,7 +94,8 @@ Caution too_wet(const CautionFigures& f) {
 }
 
 Caution manure(const CautionFigures& f) {
-  return {"Manure, food waste and edible crops",
+  return {Danger::germs,
+          "Manure, food waste and edible crops",
           listed({listed(f.animal), with("skin never above ", f.skin_peak_degC, "°C")}, "; "),
           "a forecast is no proof of hygiene: measure, follow local rules before edible crops",
           "Raw manure and animal or food waste can carry germs and parasites that survive in the "
@@ -103,7 +106,9 @@ Caution manure(const CautionFigures& f) {
 }
 
 Caution dust(const CautionFigures& f) {
-  return {"Dust and spores", listed({turn_count(f.turns), listed(f.dusty)}),
+  return {Danger::dust,
+          "Dust and spores",
+          listed({turn_count(f.turns), listed(f.dusty)}),
           "wet dry stuff before moving it, wear a well-fitting dust mask",
           "Turned compost gives off fungal spores and bacteria: close to the work, workers met 10 "
           "to 1000 times the usual amount (HSE, Great Britain). Wet dry material before moving it "
@@ -113,7 +118,8 @@ Caution dust(const CautionFigures& f) {
 }
 
 Caution ammonia(const CautionFigures& f) {
-  return {"Steam and ammonia",
+  return {Danger::ammonia,
+          "Steam and ammonia",
           listed({f.turns > 0.0 ? with("turned while the core is at ", f.core_at_turn_degC, "°C")
                                 : std::string(),
                   nitrogen(f.ammonia_kgN, "leaves as ammonia")}),
@@ -125,7 +131,9 @@ Caution ammonia(const CautionFigures& f) {
 }
 
 Caution machinery(const CautionFigures& f) {
-  return {"Machinery", f.by_machine ? turn_count(f.turns) + " by machine" : turn_count(f.turns),
+  return {Danger::machinery,
+          "Machinery",
+          f.by_machine ? turn_count(f.turns) + " by machine" : turn_count(f.turns),
           "guards on, nobody near a working machine, keep off steep faces",
           "Loaders, turners, shredders and power take-offs maim. Guards on, nobody near a working "
           "machine, engine off before hands go in. Do not climb a steep or undercut face: it can "
@@ -135,7 +143,9 @@ Caution machinery(const CautionFigures& f) {
 
 Caution herbicide(const CautionFigures& f) {
   return {
-      "Herbicide residues", listed(f.sprayed),
+      Danger::herbicide,
+      "Herbicide residues",
+      listed(f.sprayed),
       "ask what was sprayed; try beans in a pot of it first",
       "Some weedkillers used on pasture, hay, cereals and lawns pass through animals and "
       "through composting and cripple beans, peas, tomatoes and potatoes. Ask what was sprayed; "
@@ -145,7 +155,8 @@ Caution herbicide(const CautionFigures& f) {
 }
 
 Caution hygiene(const CautionFigures& f) {
-  return {"Hygiene is estimated, not proven",
+  return {Danger::unproven_hygiene,
+          "Hygiene is estimated, not proven",
           with("", f.days_above_55, "days above 55 °C at the core, computed", 1),
           "measure, and follow local rules",
           "Temperatures and times here come from a model. Whether a pile met a hygiene rule is "

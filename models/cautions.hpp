@@ -8,8 +8,22 @@
 
 namespace heapcast::models {
 
+/// What can hurt someone; not named in a caution that is read back from a results file.
+enum class Danger {
+  unnamed,
+  fire,
+  germs,
+  ammonia,
+  dust,
+  run_off,
+  machinery,
+  herbicide,
+  unproven_hygiene
+};
+
 /// Where something can hurt someone: what this forecast says about it, and what to do.
 struct Caution {
+  Danger danger = Danger::unnamed;
   std::string title;
   std::string finding;  ///< the numbers of this forecast behind it
   std::string brief;    ///< what to do, in a few words

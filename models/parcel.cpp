@@ -26,6 +26,7 @@ constexpr std::array intensive = {
     Intensive{F::free_ammonia, Weight::dry_mass},
     Intensive{F::settling_limit, Weight::loose_volume},
     Intensive{F::settling, Weight::loose_volume},
+    Intensive{F::heated, Weight::dry_mass},
 };
 
 struct Weights {

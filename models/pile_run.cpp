@@ -127,6 +127,8 @@ constexpr SeriesRow series_rows[] = {
     {"cumulative_evaporation", "kg", "water lost to the air"},
     {"cumulative_rain", "kg", "rain and snowmelt that soaked in"},
     {"cumulative_water_added", "kg", "water added by hand"},
+    {"heated_share", "%",
+     "dry matter that has lain at 55 degC or more for 3 days in a row, wherever it lies now"},
 };
 
 constexpr SeriesRow field_rows[] = {
@@ -152,7 +154,7 @@ PileRun::PileRun(const PileDescription& pile, const engine::StepControl& control
 PileRun::PileRun(const PileDescription& pile, engine::Mesh mesh, const engine::StepControl& control)
     : pile_(pile), site_(pile, std::move(mesh)), state_(filled(pile, site_)),
       system_(site_, state_), integrator_(system_, control), closure_(5, 0.0), labour_(pile.labour),
-      hygiene_(pile, site_), readiness_(pile, site_) {
+      hygiene_(pile, site_), heated_(site_.mesh.cells()), readiness_(pile, site_) {
   y_.assign(state_.y.begin(),
             state_.y.begin() + static_cast<std::ptrdiff_t>(state_.layout.integrated_size()));
   system_.after_event(0.0, 1.0, false);
@@ -379,6 +381,7 @@ void PileRun::record() {
       total(Total::evaporation) + turn_steam_kg_,
       total(Total::rain),
       water_added_kg_,
+      100.0 * heated_fraction(),
   };
   static_assert(std::size(values) == std::size(series_rows));
   for (std::size_t i = 0; i < std::size(values); ++i) {
@@ -387,6 +390,11 @@ void PileRun::record() {
   result_.time_h.push_back(static_cast<double>(hour));
   result_.limit.push_back(limiting());
   hygiene_.record(w);
+}
+
+double PileRun::heated_fraction() const {
+  const std::span<const double> heated = state_.of_cells(F::heated);
+  return weighted_mean({heated.begin(), heated.end()}, system_.workspace().dry_kg);
 }
 
 void PileRun::record_field() {
@@ -449,6 +457,7 @@ void PileRun::end_hour() {
   system_.read(time_s_ + seconds_per_hour, y_);
   survivors_.end_hour(system_.workspace().temperature_K, site_.coefficients.inactivation_scale,
                       state_);
+  heated_.hour(hour_before_K_, system_.workspace().temperature_K, state_.of_cells(F::heated));
   time_s_ += seconds_per_hour;
   check_balances();
   watch_hour();
@@ -578,6 +587,7 @@ void PileRun::turn(const std::string& reason) {
   ++turns_;
   result_.events.push_back({day(), "turn", reason, litres, 0.0});
   after_event(mixing_share(turning.method), true);
+  heated_.moved();
   readiness_.turned(time_s_ / seconds_per_hour, readings().core_temperature_K);
 }
 
@@ -658,6 +668,7 @@ void PileRun::do_events() {
     result_.events.push_back({day(), "add", reason, 0.0, kg});
     after_event(0.1, true);
     hygiene_.added(time_s_ / seconds_per_hour);
+    heated_.moved();
     readiness_.added(time_s_ / seconds_per_hour);
   }
   if (turning_) {
@@ -704,6 +715,10 @@ void PileRun::fill_scalars() {
   add_scalar("hot_day", "day", "first day with the core at 55 degC or more", first_hot,
              std::isnan(first_hot) ? "the core stayed below 55 degC" : "");
   add_scalar("days_above_55", "day", "time with the core at 55 degC or more", above);
+  add_scalar("heated_fraction", "1",
+             "dry matter that has lain at 55 degC or more for 3 days in a row; a model estimate: "
+             "measure, and follow local rules",
+             heated_fraction());
   const double carbon_in = first_carbon_kgC_ + carbon_in_kgC_;
   const double nitrogen_in = first_nitrogen_kgN_ + nitrogen_in_kgN_;
   const double nitrogen_left =

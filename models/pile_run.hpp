@@ -3,6 +3,7 @@
 #include "engine/integrator.hpp"
 #include "engine/ledger.hpp"
 #include "models/forecast.hpp"
+#include "models/hygiene/heated_material.hpp"
 #include "models/hygiene/hygiene_watch.hpp"
 #include "models/hygiene/survivors.hpp"
 #include "models/labour.hpp"
@@ -75,6 +76,8 @@ private:
   /// (ReadinessWatch) is higher while the microbes of a fresh pile are still few.
   [[nodiscard]] double uptake_at_30() const;
   [[nodiscard]] std::string limiting();
+  /// Share of the dry matter that has been hot for 3 days in a row.
+  [[nodiscard]] double heated_fraction() const;
   void add_scalar(std::string name, std::string unit, std::string long_name, double value,
                   std::string reason = {});
   void watch_hour();
@@ -112,6 +115,7 @@ private:
   std::vector<std::size_t> core_cells_, skin_cells_;
   HygieneWatch hygiene_;
   Survivors survivors_;
+  HeatedMaterial heated_;
   ReadinessWatch readiness_;
   ForecastResult result_;
 };

@@ -55,7 +55,8 @@ constexpr std::array<std::string_view, cell_fields - integrated_fields> held_nam
     "log_survivors_3",
     "log_survivors_4",
     "log_survivors_5",
-    "log_survivors_6"};
+    "log_survivors_6",
+    "heated"};
 
 } // namespace
 

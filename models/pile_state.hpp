@@ -5,6 +5,7 @@
 
 #include <array>
 #include <cstddef>
+#include <span>
 #include <string_view>
 #include <vector>
 
@@ -42,7 +43,8 @@ enum class CellField : std::size_t {
   lump_medium,   ///< the same of the medium pool
   lump_slow,     ///< the same of the slow pool
   log_survivors, ///< ln of the surviving share; first of organism_count fields
-  count = log_survivors + organism_count
+  heated = log_survivors + organism_count, ///< share of the dry matter, see HeatedMaterial
+  count
 };
 
 inline constexpr std::size_t integrated_fields = static_cast<std::size_t>(CellField::ash);
@@ -88,6 +90,10 @@ struct PileState {
   }
   [[nodiscard]] const double* survivors(std::size_t organism) const {
     return y.data() + layout.field(static_cast<std::size_t>(CellField::log_survivors) + organism);
+  }
+  [[nodiscard]] std::span<double> of_cells(CellField f) { return {field(f), layout.cells()}; }
+  [[nodiscard]] std::span<const double> of_cells(CellField f) const {
+    return {field(f), layout.cells()};
   }
   [[nodiscard]] double& total(Total t) { return y[layout.total(static_cast<std::size_t>(t))]; }
   [[nodiscard]] double total(Total t) const { return y[layout.total(static_cast<std::size_t>(t))]; }

@@ -655,8 +655,12 @@ private:
                                                           {"volume", models::SizeBy::volume}});
     size.from = read_one_size(section, "from");
     size.to = read_one_size(section, "to");
-    size.goal = section.text("goal");
-    size.limit = section.text("limit");
+    const auto formula = [&](std::string_view key) {
+      std::string text = section.text(key);
+      return text == "none" ? std::string() : text; // so that --limit can take one away
+    };
+    size.goal = formula("goal");
+    size.limit = formula("limit");
     size.goal_where = section.where("goal");
     size.limit_where = section.where("limit");
     size.probability = section.number("probability");

@@ -729,12 +729,14 @@ Keys run_keys() {
       {.section = "size",
        .name = "goal",
        .kind = text,
-       .meaning = "what the smallest pile must reach: a formula over the numbers of a run",
+       .meaning = "what the smallest pile must reach: a formula over the numbers of a run, "
+                  "or \"none\"",
        .example = "\"ready_day <= 60\""},
       {.section = "size",
        .name = "limit",
        .kind = text,
-       .meaning = "what the largest pile must keep to: a formula over the numbers of a run",
+       .meaning = "what the largest pile must keep to: a formula over the numbers of a run, "
+                  "or \"none\"",
        .example = "\"days(core_oxygen < 5) <= 2 and not fire_risk\""},
       {.section = "size",
        .name = "probability",

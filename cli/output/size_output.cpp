@@ -17,7 +17,8 @@ using engine::Variable;
 
 std::vector<const TriedSize*> all_tried(const Sizing& sizing) {
   std::vector<const TriedSize*> all;
-  for (const auto* list : {&sizing.sizes, &sizing.helps}) {
+  for (const auto* list :
+       {&sizing.written.sizes, &sizing.helps, &sizing.together, &sizing.helped.sizes}) {
     for (const TriedSize& tried : *list) {
       all.push_back(&tried);
     }
@@ -46,10 +47,27 @@ Json asked_json(const RunsMet& met) {
     return nullptr;
   }
   const ShareInterval interval = share_interval(met.count(), met.by_run.size());
+  Json conditions = Json::array();
+  for (const ConditionMet& one : met.conditions) {
+    Json json = {{"formula", one.condition.text}, {"runs", one.kept}};
+    if (!one.condition.measured.empty()) {
+      const models::Spread found = models::spread(one.values);
+      const auto number = [](double value) {
+        return std::isfinite(value) ? Json(value) : Json(nullptr);
+      };
+      json["measured"] = {{"formula", one.condition.measured},
+                          {"low", number(found.low)},
+                          {"mid", number(found.mid)},
+                          {"high", number(found.high)},
+                          {"runs_without", found.missing}};
+    }
+    conditions.push_back(std::move(json));
+  }
   return {{"runs", met.count()},
           {"probability", met.share()},
           {"low", interval.low},
-          {"high", interval.high}};
+          {"high", interval.high},
+          {"conditions", std::move(conditions)}};
 }
 
 Json tried_json(const TriedSize& tried) {
@@ -66,16 +84,31 @@ Json tried_json(const TriedSize& tried) {
   return json;
 }
 
-Json answer_json(const Sizing& sizing, const SizeAnswer& answer, const std::string& formula) {
+Json list_json(const std::vector<TriedSize>& all) {
+  Json list = Json::array();
+  for (const TriedSize& tried : all) {
+    list.push_back(tried_json(tried));
+  }
+  return list;
+}
+
+Json answer_json(const SizeSearch& search, const SizeAnswer& answer, const std::string& formula) {
   if (formula.empty()) {
     return nullptr;
   }
   const bool found = answer.search.found.has_value();
   return {{"formula", formula},
-          {"size", found ? Json(sizing.sizes[answer.tried].size) : Json()},
+          {"size", found ? Json(search.sizes[answer.tried].size) : Json()},
           {"at_the_end_of_the_range", answer.search.at_low_end},
           {"holds_for_all_beyond", !answer.search.falls_at.has_value()},
           {"deepest_fall_of_probability", answer.search.deepest_fall}};
+}
+
+Json search_json(const Sizing& sizing, const SizeSearch& search) {
+  return {{"answer", sizing_answer(sizing, search)},
+          {"smallest", answer_json(search, search.smallest, sizing.request.goal)},
+          {"largest", answer_json(search, search.largest, sizing.request.limit)},
+          {"curve", list_json(search.sizes)}};
 }
 
 } // namespace
@@ -97,7 +130,11 @@ engine::Dataset sizing_dataset(const Sizing& sizing, const OutputContext& contex
   data.attributes.emplace_back("goal", sizing.request.goal);
   data.attributes.emplace_back("limit", sizing.request.limit);
   data.attributes.emplace_back("probability", sizing.request.probability);
-  data.attributes.emplace_back("answer", sizing_answer(sizing));
+  data.attributes.emplace_back("answer", sizing_answer(sizing, sizing.written));
+  if (!sizing.helped.sizes.empty()) {
+    data.attributes.emplace_back("answer_with_help", "With " + sizing.helped.help + ": " +
+                                                         sizing_answer(sizing, sizing.helped));
+  }
   const auto number = [&](const char* name, const char* unit, const char* long_name,
                           double TriedSize::*which) {
     Variable variable{name,
@@ -134,28 +171,23 @@ engine::Dataset sizing_dataset(const Sizing& sizing, const OutputContext& contex
 }
 
 Json sizing_json(const Sizing& sizing, const OutputContext& context) {
-  Json curve = Json::array();
-  for (const TriedSize& tried : sizing.sizes) {
-    curve.push_back(tried_json(tried));
+  Json json = {{"schema_version", results_schema_version},
+               {"program_version", context.program_version},
+               {"title", sizing.title},
+               {"seed", context.seed},
+               {"runs", sizing.runs},
+               {"by", size_name(sizing.request.by)},
+               {"unit", size_unit(sizing.request.by)},
+               {"probability", sizing.request.probability}};
+  json.update(search_json(sizing, sizing.written));
+  json["would_help"] = list_json(sizing.helps);
+  json["could_not_be_tried"] = sizing.cannot;
+  json["put_together"] = list_json(sizing.together);
+  if (!sizing.helped.sizes.empty()) {
+    json["with_help"] = {{"change", sizing.helped.help}};
+    json["with_help"].update(search_json(sizing, sizing.helped));
   }
-  Json helps = Json::array();
-  for (const TriedSize& tried : sizing.helps) {
-    helps.push_back(tried_json(tried));
-  }
-  return {{"schema_version", results_schema_version},
-          {"program_version", context.program_version},
-          {"title", sizing.title},
-          {"seed", context.seed},
-          {"runs", sizing.runs},
-          {"by", size_name(sizing.request.by)},
-          {"unit", size_unit(sizing.request.by)},
-          {"probability", sizing.request.probability},
-          {"answer", sizing_answer(sizing)},
-          {"smallest", answer_json(sizing, sizing.smallest, sizing.request.goal)},
-          {"largest", answer_json(sizing, sizing.largest, sizing.request.limit)},
-          {"curve", std::move(curve)},
-          {"would_help", std::move(helps)},
-          {"could_not_be_tried", sizing.cannot}};
+  return json;
 }
 
 } // namespace heapcast::cli

@@ -5,6 +5,7 @@ Needs python3-xarray, python3-h5netcdf and python3-matplotlib (Debian's packages
 be done with any results file of `heapcast sweep`; change NUMBER to look at another number.
 """
 
+import pathlib
 import sys
 
 import matplotlib
@@ -38,7 +39,7 @@ def plot_factor(axes, study, name):
     """The number against one factor; factors that are texts stand at the places of their values."""
     axes.plot(study[name].values, study[NUMBER].values, ".", alpha=0.4)
     axes.set_xlabel(f"{name} [{study[name].attrs.get('units', '')}]")
-    axes.set_ylabel(NUMBER)
+    axes.set_ylabel(f"{study[NUMBER].long_name} [{study[NUMBER].units}]")
 
 
 def plot_curves(axes, study):
@@ -86,4 +87,6 @@ def main(path, picture):
 if __name__ == "__main__":
     if len(sys.argv) < 2:
         sys.exit(__doc__)
+    if not pathlib.Path(sys.argv[1]).is_file():
+        sys.exit(f"{sys.argv[1]}: is not there; make it with: heapcast sweep study.toml")
     main(sys.argv[1], sys.argv[2] if len(sys.argv) > 2 else "study.png")

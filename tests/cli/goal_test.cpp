@@ -6,6 +6,7 @@
 #include <gtest/gtest.h>
 
 #include <string>
+#include <vector>
 
 namespace heapcast::cli {
 namespace {
@@ -33,7 +34,7 @@ models::ForecastResult sample() {
 
 bool met(const std::string& text) {
   const models::ForecastResult result = sample();
-  return Goal(text, result, start).met({}, result);
+  return Goal(text, result, start).outcome({}, result).met;
 }
 
 std::string fault(const std::string& text) {
@@ -71,6 +72,33 @@ TEST(Goal, LooksThroughTheVolume) {
   EXPECT_FALSE(met("volume_share(days_in_a_row(temperature >= 55) >= 2) >= 0.9"));
   EXPECT_TRUE(Goal("volume_share(final(temperature) > 0) > 0", sample(), start).needs_pictures());
   EXPECT_FALSE(Goal("ready_day < 3", sample(), start).needs_pictures());
+}
+
+TEST(Goal, TellsItsConditionsApartAndWhatEachComesTo) {
+  const models::ForecastResult result = sample();
+  const Goal goal("days(core_oxygen < 5) <= 2 and 1 < turns and not fire_risk", result, start);
+  ASSERT_EQ(goal.conditions().size(), 3U);
+  EXPECT_EQ(goal.conditions()[0].text, "days(core_oxygen < 5) <= 2");
+  EXPECT_EQ(goal.conditions()[0].measured, "days(core_oxygen < 5)");
+  EXPECT_EQ(goal.conditions()[0].wanted, -1);
+  EXPECT_EQ(goal.conditions()[1].measured, "turns");
+  EXPECT_EQ(goal.conditions()[1].wanted, 1);
+  EXPECT_EQ(goal.conditions()[2].measured, "");
+  const Goal::Outcome outcome = goal.outcome({}, result);
+  EXPECT_TRUE(outcome.met);
+  EXPECT_EQ(outcome.measured[0], 1.0); // at 12 and 24 hours, steps of half a day
+  EXPECT_EQ(outcome.measured[1], 2.0);
+
+  const Goal missed("ready_day <= 2026-01-02 && (turns > 5 or turns < 1)", result, start);
+  EXPECT_EQ(missed.conditions()[0].text, "ready_day <= 2026-01-02");
+  EXPECT_EQ(missed.outcome({}, result).kept, (std::vector<bool>{true, false}));
+  EXPECT_FALSE(missed.outcome({}, result).met);
+
+  // Either is enough: one condition, in which no side says it all.
+  const Goal either("turns > 5 or ready_day < 2 and turns > 0", result, start);
+  ASSERT_EQ(either.conditions().size(), 1U);
+  EXPECT_EQ(either.conditions()[0].measured, "");
+  EXPECT_TRUE(either.outcome({}, result).met);
 }
 
 TEST(Goal, ADateIsTheEndOfThatDay) {

@@ -68,9 +68,9 @@ TEST_F(SizeCommand, FindsTheSmallestSizeAndItsShareStandsInTheFile) {
 
 TEST_F(SizeCommand, ThreadsChangeNothing) {
   const auto asked = [&](const char* threads) {
-    EXPECT_EQ(
-        run(words({"--goal", "highest(core_temperature) > 52", "--threads", threads, "--json"})),
-        0);
+    EXPECT_EQ(run(words({"--goal", "highest(core_temperature) > 52", "--probability", "0.5",
+                         "--threads", threads, "--json"})),
+              0);
     return out();
   };
   EXPECT_EQ(asked("1"), asked("3"));
@@ -84,7 +84,28 @@ TEST_F(SizeCommand, SaysWhenNoSizeDoesAndWhatWasTriedToHelp) {
   EXPECT_GE(json["would_help"].size(), 5U);
   for (const auto& help : json["would_help"]) {
     EXPECT_EQ(help["goal"]["runs"], 0) << help["change"];
+    // What it comes to is told all the same.
+    const auto& condition = help["goal"]["conditions"][0];
+    EXPECT_EQ(condition["measured"]["formula"], "lowest(core_temperature)");
+    EXPECT_LT(condition["measured"]["mid"], 20.0);
   }
+}
+
+TEST_F(SizeCommand, PutsHelpsTogetherAndSearchesAgain) {
+  // Built in November it is not there yet; turned, and built in September, it is.
+  ASSERT_EQ(run(words({"--goal", "turns >= 1 and first_day(air_temperature > 12) < 3", "--set",
+                       "size.limit=none", "--json"})),
+            0)
+      << err();
+  const auto json = nlohmann::json::parse(out());
+  EXPECT_TRUE(json["smallest"]["size"].is_null());
+  EXPECT_TRUE(json["largest"].is_null());
+  ASSERT_EQ(json["put_together"].size(), 1U) << json["would_help"];
+  const std::string change = json["with_help"]["change"];
+  EXPECT_THAT(change, HasSubstr("turned every 7 days"));
+  EXPECT_THAT(change, HasSubstr("on 2025-09-21"));
+  EXPECT_EQ(json["put_together"][0]["change"], change);
+  EXPECT_EQ(json["with_help"]["smallest"]["size"], 0.8);
 }
 
 TEST_F(SizeCommand, AnEndOfTheRangeIsSaidToBeOne) {

@@ -21,7 +21,21 @@ using testing::AllOf;
 using testing::HasSubstr;
 using testing::IsEmpty;
 
-using Sweep = StudyProgram;
+class Sweep : public StudyProgram {
+protected:
+  /// Puts a study of the pile in place of the small one: its design, its factors as they are
+  /// written in a table, and what else it asks for.
+  void put_study(const std::string& design, const std::vector<std::string>& factors,
+                 const std::string& more = {}) const {
+    std::string text = "pile = \"pile.toml\"\n[design]\n" + design + '\n';
+    for (const std::string& factor : factors) {
+      text += "[[factor]]\n" + factor + '\n';
+    }
+    put("study.toml", text + more);
+  }
+
+  const std::string fast_rate = "key = \"fast_rate\"\nprior = true";
+};
 
 /// Until the journal holds a run behind its head, half a minute at most.
 void wait_for_records(const std::string& journal) {
@@ -70,18 +84,13 @@ TEST_F(Sweep, TheDesignStandsAsCoordinatesBesideTheNumbers) {
 // A run of a study is the forecast of its pile: the same as with --set, but for what the solver
 // for several runs side by side leaves, 1e-7 mol/mol of oxygen: far less than 0.01 K.
 TEST_F(Sweep, ARunIsTheForecastWithItsValues) {
-  put("study.toml", R"(pile = "pile.toml"
-[design]
-kind = "grid"
-[[factor]]
-key = "turning.every"
-values = ["1 day", "3 days"]
-[[factor]]
-key = "material.1.amount"
-values = ["20 kg", "90 kg"]
-[output]
-daily = ["core_temperature"]
-)");
+  put_study(R"(kind = "grid")",
+            {R"(key = "turning.every"
+values = ["1 day", "3 days"])",
+             R"(key = "material.1.amount"
+values = ["20 kg", "90 kg"])"},
+            R"([output]
+daily = ["core_temperature"])");
   ASSERT_EQ(run({"sweep", study(), "--quiet", "-o", result("a.h5")}), 0) << err();
   const Dataset data = read_results_file(result("a.h5"));
   ASSERT_EQ(data.dimension("run")->size, 4U);
@@ -132,16 +141,10 @@ TEST_F(Sweep, ShardsAreJoinedIntoTheSameBytes) {
 
 TEST_F(Sweep, ARunThatFailsIsKeptWithItsReason) {
   // Each is good by itself, but not from day 2 until day 1.
-  put("study.toml", R"(pile = "pile.toml"
-[design]
-kind = "grid"
-[[factor]]
-key = "turning.from"
-values = ["0 days", "2 days"]
-[[factor]]
-key = "turning.until"
-values = ["1 day", "3 days"]
-)");
+  put_study(R"(kind = "grid")", {R"(key = "turning.from"
+values = ["0 days", "2 days"])",
+                                 R"(key = "turning.until"
+values = ["1 day", "3 days"])"});
   ASSERT_EQ(run({"sweep", study(), "-o", result("a.h5")}), 0) << err();
   const Dataset data = read_results_file(result("a.h5"));
   const auto& failures = data.variable("run_failure")->texts;
@@ -237,14 +240,7 @@ TEST_F(Sweep, AFullDiskIsToldAndTheSameCommandGoesOn) {
 
 // Four runs make a small journal, and the names of all numbers a results file that is larger.
 TEST_F(Sweep, ADiskTooFullForTheResultsKeepsTheRuns) {
-  put("study.toml", R"(pile = "pile.toml"
-[design]
-kind = "sobol"
-points = 4
-[[factor]]
-key = "fast_rate"
-prior = true
-)");
+  put_study("kind = \"sobol\"\npoints = 4", {fast_rate});
   const std::string whole = undisturbed();
   const std::vector<std::string> words = {"sweep", study(), "-o", result("a.h5")};
   ASSERT_EQ(run(words, whole.size() - 1000), 4);
@@ -280,15 +276,10 @@ TEST_F(Sweep, ItsOwnInputsAndForeignFilesAreNotWrittenOver) {
 }
 
 TEST_F(Sweep, SensitivityIndicesComeWithTheirDesigns) {
-  const std::string factors = R"([[factor]]
-key = "fast_rate"
-prior = true
-[[factor]]
-key = "labour.fork"
+  const std::vector<std::string> factors = {fast_rate, R"(key = "labour.fork"
 from = "1 m3/h"
-to = "2 m3/h"
-)";
-  put("study.toml", "pile = \"pile.toml\"\n[design]\nkind = \"saltelli\"\nblocks = 16\n" + factors);
+to = "2 m3/h")"};
+  put_study("kind = \"saltelli\"\nblocks = 16", factors);
   ASSERT_EQ(run({"sweep", study(), "--quiet", "-o", result("a.h5")}), 0) << err();
   const Dataset data = read_results_file(result("a.h5"));
   EXPECT_EQ(data.dimension("run")->size, 16U * 4U);
@@ -301,8 +292,7 @@ to = "2 m3/h"
   EXPECT_GT(data.variable("sobol_total")->values.at(place("peak_temperature")), 0.5);
   EXPECT_GT(data.variable("sobol_total")->values.at(place("labour_hours") + 1), 0.9);
 
-  put("study.toml",
-      "pile = \"pile.toml\"\n[design]\nkind = \"morris\"\ntrajectories = 4\n" + factors);
+  put_study("kind = \"morris\"\ntrajectories = 4", factors);
   ASSERT_EQ(run({"sweep", study(), "--quiet", "-o", result("b.h5")}), 0) << err();
   const Dataset effects = read_results_file(result("b.h5"));
   EXPECT_EQ(effects.dimension("run")->size, 4U * 3U);

@@ -20,7 +20,7 @@ using tests::within;
 
 bool fire_applies(const CautionFigures& figures) {
   const std::vector<Caution> all = cautions(figures);
-  const auto fire = std::ranges::find(all, "Fire", &Caution::title);
+  const auto fire = std::ranges::find(all, Danger::fire, &Caution::danger);
   return fire != all.end() && fire->applies;
 }
 

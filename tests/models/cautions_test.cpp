@@ -13,21 +13,21 @@ namespace {
 
 using ::testing::HasSubstr;
 
-Caution find(const CautionFigures& figures, const std::string& title) {
+Caution find(const CautionFigures& figures, Danger danger) {
   const std::vector<Caution> all = cautions(figures);
-  const auto found = std::ranges::find_if(
-      all, [&](const Caution& one) { return one.title.find(title) != std::string::npos; });
+  const auto found = std::ranges::find(all, danger, &Caution::danger);
   return found == all.end() ? Caution{} : *found;
 }
 
 TEST(Cautions, NameEveryDangerEvenWithoutFigures) {
-  for (const std::string title :
-       {"Fire", "Steam", "Dust", "Manure", "Machinery", "run-off", "Herbicide", "Hygiene"}) {
-    const Caution caution = find({}, title);
-    EXPECT_FALSE(caution.advice.empty()) << title;
-    EXPECT_FALSE(caution.brief.empty()) << title;
+  using enum Danger;
+  for (const Danger danger :
+       {fire, germs, ammonia, dust, run_off, machinery, herbicide, unproven_hygiene}) {
+    const Caution caution = find({}, danger);
+    EXPECT_FALSE(caution.advice.empty()) << caution.title;
+    EXPECT_FALSE(caution.brief.empty()) << caution.title;
     // Only that hygiene is an estimate holds whatever the pile.
-    EXPECT_EQ(caution.applies, title == "Hygiene") << title;
+    EXPECT_EQ(caution.applies, danger == unproven_hygiene) << caution.title;
   }
 }
 
@@ -44,18 +44,18 @@ TEST(Cautions, WarnOfFireWhenVeryHotOrHotAndDryOrTall) {
   CautionFigures f;
   f.hottest_degC = 74.0;
   f.driest_where_warm_percent = 55.0;
-  EXPECT_FALSE(find(f, "Fire").applies); // an ordinary hot pile
+  EXPECT_FALSE(find(f, Danger::fire).applies); // an ordinary hot pile
   f.driest_where_warm_percent = 38.0;
-  EXPECT_TRUE(find(f, "Fire").applies);
-  EXPECT_EQ(find(f, "Fire").finding,
+  EXPECT_TRUE(find(f, Danger::fire).applies);
+  EXPECT_EQ(find(f, Danger::fire).finding,
             "hottest place 74 °C, moisture down to 38 % where it is above 60 °C");
   f.driest_where_warm_percent = 55.0;
   f.hottest_degC = 81.0;
-  EXPECT_TRUE(find(f, "Fire").applies);
+  EXPECT_TRUE(find(f, Danger::fire).applies);
   f.hottest_degC = 60.0;
   f.height_m = 4.0; // field.csv sc_height: 3.66 m
-  EXPECT_TRUE(find(f, "Fire").applies);
-  EXPECT_THAT(find(f, "Fire").finding, HasSubstr("4.0 m high"));
+  EXPECT_TRUE(find(f, Danger::fire).applies);
+  EXPECT_THAT(find(f, Danger::fire).finding, HasSubstr("4.0 m high"));
 }
 
 TEST(Cautions, GiveTheCoreAtTheHottestTurnAndTheAmmonia) {
@@ -63,25 +63,25 @@ TEST(Cautions, GiveTheCoreAtTheHottestTurnAndTheAmmonia) {
   f.turns = 3;
   f.core_at_turn_degC = 61.0;
   f.ammonia_kgN = 0.26;
-  EXPECT_TRUE(find(f, "Steam").applies);
-  EXPECT_EQ(find(f, "Steam").finding,
+  EXPECT_TRUE(find(f, Danger::ammonia).applies);
+  EXPECT_EQ(find(f, Danger::ammonia).finding,
             "turned while the core is at 61 °C, 260 g of nitrogen leaves as ammonia");
   f.core_at_turn_degC = 30.0;
-  EXPECT_FALSE(find(f, "Steam").applies);
+  EXPECT_FALSE(find(f, Danger::ammonia).applies);
 }
 
 TEST(Cautions, CountTurnsAndTellHandsFromMachines) {
   CautionFigures f;
   f.turns = 1;
-  EXPECT_TRUE(find(f, "Dust").applies);
-  EXPECT_EQ(find(f, "Dust").finding, "1 turn");
-  EXPECT_FALSE(find(f, "Machinery").applies); // a fork
+  EXPECT_TRUE(find(f, Danger::dust).applies);
+  EXPECT_EQ(find(f, Danger::dust).finding, "1 turn");
+  EXPECT_FALSE(find(f, Danger::machinery).applies); // a fork
   f.by_machine = true;
-  EXPECT_EQ(find(f, "Machinery").finding, "1 turn by machine");
-  EXPECT_TRUE(find(f, "Machinery").applies);
+  EXPECT_EQ(find(f, Danger::machinery).finding, "1 turn by machine");
+  EXPECT_TRUE(find(f, Danger::machinery).applies);
   f.turns = 0;
-  EXPECT_FALSE(find(f, "Dust").applies);
-  EXPECT_FALSE(find(f, "Machinery").applies);
+  EXPECT_FALSE(find(f, Danger::dust).applies);
+  EXPECT_FALSE(find(f, Danger::machinery).applies);
 }
 
 TEST(Cautions, GiveTheLitresThatDrainOutAndHowWetItIs) {
@@ -90,15 +90,15 @@ TEST(Cautions, GiveTheLitresThatDrainOutAndHowWetItIs) {
   f.leached_kgN = 0.0043;
   f.wettest_percent = 64.0;
   f.least_air_percent = 35.0;
-  EXPECT_TRUE(find(f, "run-off").applies);
-  EXPECT_EQ(find(f, "run-off").finding,
+  EXPECT_TRUE(find(f, Danger::run_off).applies);
+  EXPECT_EQ(find(f, Danger::run_off).finding,
             "moisture up to 64 %, free air space down to 35 %, 14 litres drain out, 4.3 g of "
             "nitrogen in it");
   f.leached_kgN = 1.25e-5;
   f.leachate_L = 0.0;
-  EXPECT_FALSE(find(f, "run-off").applies);
+  EXPECT_FALSE(find(f, Danger::run_off).applies);
   f.wettest_percent = 76.0;
-  EXPECT_TRUE(find(f, "run-off").applies);
+  EXPECT_TRUE(find(f, Danger::run_off).applies);
 }
 
 TEST(Cautions, ComeFromTheRunAndNameItsMaterials) {
@@ -119,7 +119,7 @@ TEST(Cautions, ComeFromTheRunAndNameItsMaterials) {
   EXPECT_GT(f.core_at_turn_degC, 45.0);
   EXPECT_GT(f.hottest_degC, f.core_at_turn_degC);
   EXPECT_LT(f.driest_where_warm_percent, 70.0);
-  EXPECT_TRUE(find(f, "Manure").applies);
+  EXPECT_TRUE(find(f, Danger::germs).applies);
 }
 
 TEST(Cautions, CountTheWorseEndOfSeveralRuns) {
@@ -132,7 +132,7 @@ TEST(Cautions, CountTheWorseEndOfSeveralRuns) {
   const CautionFigures f = caution_figures(tests::mild_heap(1.0), runs);
   EXPECT_EQ(f.hottest_degC, 84.0);
   EXPECT_EQ(f.least_air_percent, 15.0);
-  EXPECT_TRUE(find(f, "Fire").applies);
+  EXPECT_TRUE(find(f, Danger::fire).applies);
 }
 
 } // namespace

@@ -459,6 +459,7 @@ TEST(Parcel, MixOfTwoLotsIsTheirMassWeightedMean) {
   b[F::volatile_per_carbon] = 3.0;
   a[F::log_survivors] = 1.0 * 1.0;
   b[F::log_survivors] = 3.0 * 1e-8;
+  b[F::heated] = 3.0 * 1.0; // all of the three, none of the one
   a[F::slow] = b[F::slow] = 0.5;
   a[F::loose_volume] = b[F::loose_volume] = 0.01;
   Parcel both;
@@ -467,6 +468,7 @@ TEST(Parcel, MixOfTwoLotsIsTheirMassWeightedMean) {
   PileState state(1);
   put_together({both}, state);
   EXPECT_NEAR(state.survivors(0)[0], std::log((1.0 + 3e-8) / 4.0), 1e-14);
+  EXPECT_EQ(state.field(F::heated)[0], 0.75);
 }
 
 } // namespace
