@@ -39,10 +39,10 @@ Sizing three_heights() {
     tried.volume_m3 = 10.0;
     tried.mass_kg = 9071.8474; // 10 short tons
     tried.goal.by_run.assign(10, height_m > 1.2);
-    sizing.sizes.push_back(tried);
+    sizing.written.sizes.push_back(tried);
   }
-  sizing.smallest.search.found = std::log(1.524);
-  sizing.smallest.tried = 1;
+  sizing.written.smallest.search.found = std::log(1.524);
+  sizing.written.smallest.tried = 1;
   return sizing;
 }
 
@@ -59,7 +59,8 @@ TEST(Sizing, IsInUsUnitsWhereAsked) {
   }
   const std::string metric = sizing_text(three_heights(), {}, false);
   EXPECT_THAT(tests::said(metric), HasSubstr("is 1.52 m (10 m3 of materials, 9.07 t)"));
-  EXPECT_EQ(sizing_answer(three_heights()).find(" ft"), std::string::npos);
+  const Sizing sizing = three_heights();
+  EXPECT_EQ(sizing_answer(sizing, sizing.written).find(" ft"), std::string::npos);
 }
 
 } // namespace
