@@ -248,7 +248,8 @@ TEST(MaterialsCommand, ShowsDensityAndLengthsInUsUnits) {
   EXPECT_THAT(in_us(""), HasSubstr("lb/yd3"));
   EXPECT_THAT(in_us(""), Not(HasSubstr("kg/m3")));
   // What the library has in kg/m3 and mm, times 1.6856 lb/yd3 and over 25.4 mm/in.
-  const models::Material& straw = load_builtin_library().find("wheat_straw")->material;
+  const auto library = load_builtin_library();
+  const models::Material& straw = library.find("wheat_straw")->material;
   EXPECT_THAT(in_us("wheat_straw"),
               HasSubstr(fmt::format("{:.3g} lb/yd3", straw.bulk_density_wet_kg_m3 / 0.593276)));
   EXPECT_THAT(in_us("wheat_straw"),
