@@ -2,6 +2,7 @@
 
 #include "cli/console.hpp"
 #include "cli/goal.hpp"
+#include "cli/input/material_file.hpp"
 #include "cli/input/pile_file.hpp"
 #include "cli/input/read_file.hpp"
 #include "cli/study/study_plan.hpp"
@@ -110,6 +111,20 @@ std::string check_pile(const std::string& path, const CheckOptions& options) {
   return contents(file, options.units);
 }
 
+/// The same for a material of one's own.
+std::string check_material(const std::string& path) {
+  const models::Material material =
+      read_own_material(read_file(path), path, load_builtin_library());
+  return fmt::format("a material: {}", material.title);
+}
+
+std::string check_file(const std::string& path, const CheckOptions& options) {
+  const std::string text = read_file(path);
+  return is_study(text)      ? check_study(path, options)
+         : is_material(text) ? check_material(path)
+                             : check_pile(path, options);
+}
+
 } // namespace
 
 int check_command(const CheckOptions& options) {
@@ -119,8 +134,7 @@ int check_command(const CheckOptions& options) {
     std::string in_order;
     try {
       check_extension(path);
-      const std::string held =
-          is_study(read_file(path)) ? check_study(path, options) : check_pile(path, options);
+      const std::string held = check_file(path, options);
       if (!options.quiet) {
         in_order = fmt::format("{}: in order: {}\n", path, held);
       }

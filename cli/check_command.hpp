@@ -14,9 +14,9 @@ struct CheckOptions {
   DisplayUnits units = DisplayUnits::metric;
 };
 
-/// `heapcast check`: reads pile files and studies, with the files they name, and says of each what
-/// is wrong, or what it holds. Returns 0 when all are in order, 2 when one has faults, else 4 when
-/// one cannot be read.
+/// `heapcast check`: reads pile files, studies and files of own materials, with the files they
+/// name, and says of each what is wrong, or what it holds. Returns 0 when all are in order, 2 when
+/// one has faults, else 4 when one cannot be read.
 [[nodiscard]] int check_command(const CheckOptions& options);
 
 } // namespace heapcast::cli

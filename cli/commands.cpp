@@ -339,9 +339,9 @@ private:
   }
 
   void add_check() {
-    CLI::App* command = app_.add_subcommand(
-        "check", "say what is wrong with pile files and studies, without computing them");
-    command->add_option("files", check_.files, "pile files and studies")
+    CLI::App* command =
+        app_.add_subcommand("check", "say what is wrong with input files, without computing them");
+    command->add_option("files", check_.files, "pile files, studies, files of own materials")
         ->required()
         ->type_name("FILE");
     add_set(command, check_.overrides);

@@ -1,5 +1,6 @@
 #include "models/pile_run.hpp"
 
+#include "engine/errors.hpp"
 #include "models/operations/build.hpp"
 #include "models/processes/decomposition_law.hpp"
 #include "models/processes/heat_and_vapour.hpp"
@@ -14,6 +15,7 @@
 #include <chrono>
 #include <cmath>
 #include <numeric>
+#include <string_view>
 #include <utility>
 
 namespace heapcast::models {
@@ -53,6 +55,14 @@ struct ClockStart {
   int weekday; ///< 0 Monday
 };
 ClockStart clock_start(const std::string& start) {
+  constexpr std::string_view form = "dddd-dd-ddTdd:dd";
+  const auto fits = [](char has, char wanted) {
+    return wanted == 'd' ? has >= '0' && has <= '9' : has == wanted;
+  };
+  if (!std::ranges::equal(start, form, fits)) {
+    throw InputError("start", fmt::format("\"{}\" is no time of the build", start),
+                     "write it as \"2025-03-01T09:00\"");
+  }
   const int year = std::stoi(start.substr(0, 4));
   const int month = std::stoi(start.substr(5, 2));
   const int day = std::stoi(start.substr(8, 2));

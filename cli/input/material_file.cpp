@@ -581,6 +581,16 @@ Material read_own_material(std::string_view text, const std::string& file_name,
   return OwnMaterialReader(table, file_name, library).read();
 }
 
+bool is_material(std::string_view text) {
+  try {
+    const toml::table tree = parse_toml(text, "");
+    const auto has = [&](const std::string& key) { return tree.contains(key); };
+    return has("like") || (has("name") && std::ranges::any_of(material_override_keys(), has));
+  } catch (const std::exception&) {
+    return false; // the reader of pile files says what is wrong with it
+  }
+}
+
 models::MaterialLibrary load_builtin_library() {
   std::vector<models::MaterialRecord> records;
   for (const models::EmbeddedFile& file : models::embedded_material_files()) {

@@ -30,6 +30,10 @@ namespace heapcast::cli {
                                                  const std::string& file_name,
                                                  const models::MaterialLibrary& library);
 
+/// Whether a text is a material's file and not a pile file or a study: it has a name and a property
+/// at its top, or says what it is like.
+[[nodiscard]] bool is_material(std::string_view text);
+
 /// The materials built into the program.
 [[nodiscard]] models::MaterialLibrary load_builtin_library();
 

@@ -205,6 +205,16 @@ TEST_F(Commands, CheckPassesEveryExampleWithoutRunningIt) {
   }
 }
 
+TEST_F(Commands, CheckReadsAFileOfAnOwnMaterialAsOne) {
+  const fs::path hay = fs::path(HEAPCAST_EXAMPLES_DIR) / "08_own_material" / "ditch_hay.toml";
+  EXPECT_EQ(run({"check", hay.string()}), 0) << err();
+  EXPECT_THAT(out(), HasSubstr("in order: a material: Hay of the ditch bank"));
+  const std::string wrong = result("wet_hay.toml");
+  std::ofstream(wrong) << "name = \"wet_hay\"\nlike = \"hay\"\nmoisture = \"130 % wet\"\n";
+  EXPECT_EQ(run({"check", wrong}), 2);
+  EXPECT_THAT(err(), AllOf(HasSubstr("wet_hay.toml:3:"), HasSubstr("moisture")));
+}
+
 TEST_F(Commands, ReportIsMadeAgainFromTheResultsAlone) {
   const std::string first = result("first.html");
   ASSERT_EQ(run({"forecast", example, "--resolution", "coarse", "--quiet", "-o", result("a.h5"),
