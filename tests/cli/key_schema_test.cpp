@@ -76,7 +76,9 @@ void gather(const Json& schema, const std::string& section, std::set<std::string
   }
   const Json properties = schema.value("properties", Json::object());
   for (const auto& [name, own] : properties.items()) {
-    const std::string full = section.empty() ? name : section + "." + name;
+    std::string full = section;
+    full += section.empty() ? "" : ".";
+    full += name;
     names.insert(full);
     gather(own.contains("items") ? own["items"] : own, full, names);
   }
