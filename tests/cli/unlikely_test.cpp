@@ -31,8 +31,8 @@ PileDescription usual() {
   pile.ingredients = {one};
   pile.shape.kind = ShapeKind::windrow;
   auto weather = std::make_shared<models::Weather>();
-  weather->air_temperature_K.assign(24U * 61U, 285.0);
-  weather->wind_m_s.assign(24U * 61U, 2.0);
+  weather->air_temperature_K.assign(24UL * 61UL, 285.0);
+  weather->wind_m_s.assign(24UL * 61UL, 2.0);
   pile.weather = weather;
   return pile;
 }

@@ -95,7 +95,7 @@ TEST(AnnualWave, IsFoundInAYearOfItsTemperatures) {
 }
 
 TEST(AnnualWave, IsFoundBesideDaysAndNightsAndAColdSpell) {
-  auto air_K = hourly(north, at("2023-01-01"), 3U * 8760U);
+  auto air_K = hourly(north, at("2023-01-01"), 3UL * 8760UL);
   for (std::size_t i = 0; i < air_K.size(); ++i) {
     air_K[i] += 6.0 * std::cos(2.0 * std::numbers::pi * static_cast<double>(i) / 24.0);
   }
