@@ -45,7 +45,7 @@ std::vector<std::string> words_to_find(const models::MaterialLibrary& library) {
 /// `query` with the nearest word in place of each that nothing fits; "" when there is none.
 std::string meant_by(const models::MaterialLibrary& library, std::string_view query) {
   const std::vector<std::string> known = words_to_find(library);
-  const std::string whole = engine::nearest(query, known);
+  std::string whole = engine::nearest(query, known);
   if (!whole.empty()) {
     return whole;
   }

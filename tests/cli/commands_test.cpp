@@ -153,10 +153,24 @@ TEST_F(Commands, AFullDiskIsToldAndLeavesNothing) {
   EXPECT_TRUE(nothing_left());
 }
 
+/// Linux says in /proc which signals a process catches. Gives up after a minute.
+void wait_until_it_catches_ctrl_c(pid_t process) {
+  for (int tries = 0; tries < 3000; ++tries) {
+    std::ifstream status("/proc/" + std::to_string(process) + "/status");
+    for (std::string line; std::getline(status, line);) {
+      if (line.starts_with("SigCgt:") &&
+          (std::stoull(line.substr(7), nullptr, 16) >> (SIGINT - 1) & 1U) != 0) {
+        return;
+      }
+    }
+    std::this_thread::sleep_for(std::chrono::milliseconds(20));
+  }
+}
+
 TEST_F(Commands, CtrlCKeepsWhatIsComputedAndSaysSo) {
   Process process = start({"forecast", example, "--resolution", "fine", "--set", "run.days=300",
                            "--quiet", "-o", result("a.h5")});
-  std::this_thread::sleep_for(std::chrono::milliseconds(700));
+  wait_until_it_catches_ctrl_c(process.id);
   ::kill(process.id, SIGINT);
   process.wait();
   // 300 days on the fine mesh take far longer than the signal does to arrive.
@@ -497,7 +511,7 @@ TEST_F(Compare, CtrlCLeavesNothing) {
     // 3000 days of two piles take far longer than the signal does to arrive.
     Process process = start({"compare", pile(two_variants), "--runs", runs, "--resolution", "fine",
                              "--set", "run.days=3000", "-o", result("a.h5")});
-    std::this_thread::sleep_for(std::chrono::milliseconds(2000));
+    wait_until_it_catches_ctrl_c(process.id);
     ::kill(process.id, SIGINT);
     process.wait();
     EXPECT_EQ(process.exit_code(), 128 + SIGINT) << err();
