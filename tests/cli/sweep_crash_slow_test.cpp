@@ -27,7 +27,7 @@ TEST_F(SweepCrash, SixtyKillsAtRandomMomentsChangeNoByte) {
       5, std::max(300, static_cast<int>(longest.count()) / 2));
   int kills = 0;
   int completed = 0;
-  for (int attempt = 0; kills < 60 && attempt < 400; ++attempt) {
+  for (int attempt = 0; (kills < 60 || completed < 1) && attempt < 400; ++attempt) {
     Process process = start(words);
     std::this_thread::sleep_for(std::chrono::milliseconds(moment_ms(random)));
     ::kill(process.id, SIGKILL);
