@@ -19,7 +19,7 @@ std::string file_end(const std::string& value) {
 }
 
 /// `text` in single quotes, as both shells read it.
-std::string quoted(std::string_view text) {
+std::string in_quotes(std::string_view text) {
   std::string result = "'";
   for (const char c : text) {
     result += c == '\'' ? std::string("'\\''") : std::string(1, c);
@@ -31,7 +31,7 @@ std::string quoted_words(const std::vector<std::string>& words) {
   std::vector<std::string> all;
   all.reserve(words.size());
   for (const std::string& word : words) {
-    all.push_back(quoted(word));
+    all.push_back(in_quotes(word));
   }
   return joined(all, " ");
 }
@@ -56,7 +56,7 @@ std::string bash_values(const OptionRow& option, const std::string& prefix) {
     return prefix + "_files -f";
   }
   const std::string end = file_end(option.value);
-  return end.empty() ? ":" : fmt::format("{}_files {}", prefix, quoted("*." + end));
+  return end.empty() ? ":" : fmt::format("{}_files {}", prefix, in_quotes("*." + end));
 }
 
 /// The branches of a `case` over options that take a value.
@@ -119,12 +119,12 @@ std::string zsh_option(const OptionRow& option, const std::string& prefix) {
   if (takes_value) {
     spec += fmt::format(":{}:{}", zsh_escaped(option.value), zsh_values(option, prefix));
   }
-  return fmt::format("{}{}{}", quoted(option.repeated ? "*" : excluded), one, quoted(spec));
+  return fmt::format("{}{}{}", in_quotes(option.repeated ? "*" : excluded), one, in_quotes(spec));
 }
 
 std::string zsh_argument(const OptionRow& argument, std::size_t number, const std::string& prefix) {
-  return quoted(fmt::format("{}:{}:{}", argument.repeated ? "*" : std::to_string(number),
-                            zsh_escaped(argument.meaning), zsh_values(argument, prefix)));
+  return in_quotes(fmt::format("{}:{}:{}", argument.repeated ? "*" : std::to_string(number),
+                               zsh_escaped(argument.meaning), zsh_values(argument, prefix)));
 }
 
 /// All keys that an option of one of the commands sets.
@@ -217,8 +217,8 @@ std::string zsh_completion(const CommandTable& table) {
   }
   text += fmt::format("{}_commands() {{\n  local -a commands=(\n", prefix);
   for (const CommandRow& command : table.commands) {
-    text += fmt::format("    {}\n",
-                        quoted(fmt::format("{}:{}", command.name, zsh_escaped(command.meaning))));
+    text += fmt::format(
+        "    {}\n", in_quotes(fmt::format("{}:{}", command.name, zsh_escaped(command.meaning))));
   }
   text += fmt::format("  )\n  _describe -t commands command commands\n}}\n\n", prefix);
 

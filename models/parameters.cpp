@@ -8,7 +8,7 @@ namespace heapcast::models {
 
 namespace {
 
-constexpr std::array<ParameterRow, parameter_count> table = {{
+constexpr std::array<ParameterRow, parameter_count> parameter_rows = {{
 #define HEAPCAST_PARAMETER(name, symbol, unit, si_factor, value, low, high, prior, status, source, \
                            meaning)                                                                \
   {#name, symbol, unit, si_factor, value, low, high, Prior::prior, status, source, meaning},
@@ -36,7 +36,7 @@ constexpr std::array<ParameterCorrelation, 6> correlations = {{
 } // namespace
 
 std::span<const ParameterRow> parameter_table() {
-  return table;
+  return parameter_rows;
 }
 
 std::span<const ParameterCorrelation> parameter_correlations() {
@@ -44,8 +44,8 @@ std::span<const ParameterCorrelation> parameter_correlations() {
 }
 
 std::size_t find_parameter(std::string_view name) {
-  for (std::size_t i = 0; i < table.size(); ++i) {
-    if (table[i].name == name) {
+  for (std::size_t i = 0; i < parameter_rows.size(); ++i) {
+    if (parameter_rows[i].name == name) {
       return i;
     }
   }
@@ -54,16 +54,16 @@ std::size_t find_parameter(std::string_view name) {
 
 ParameterSet::ParameterSet() {
   for (std::size_t i = 0; i < parameter_count; ++i) {
-    values_[i] = table[i].value;
+    values_[i] = parameter_rows[i].value;
   }
 }
 
 double ParameterSet::si(Parameter p) const {
-  return (*this)[p] * table[static_cast<std::size_t>(p)].si_factor;
+  return (*this)[p] * parameter_rows[static_cast<std::size_t>(p)].si_factor;
 }
 
 void ParameterSet::set(std::size_t index, double value) {
-  const ParameterRow& row = table.at(index);
+  const ParameterRow& row = parameter_rows.at(index);
   if (!(value >= row.low && value <= row.high)) {
     throw InputError(
         fmt::format("parameter {}", row.name),

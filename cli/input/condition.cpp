@@ -33,10 +33,10 @@ constexpr auto quantities = std::to_array<ConditionQuantity>({
     {"core_oxygen", core_oxygen, Dimension::fraction, "0 %", "21 %"},
 });
 
-constexpr std::string_view example = "core_temperature < 50 degC after > 55 degC";
+constexpr std::string_view condition_example = "core_temperature < 50 degC after > 55 degC";
 
 std::string remedy() {
-  return fmt::format("write for example when = \"{}\"", example);
+  return fmt::format("write for example when = \"{}\"", condition_example);
 }
 
 std::string_view trimmed(std::string_view text) {
@@ -88,9 +88,10 @@ models::Condition parse_condition(std::string_view text) {
   }
   if (quantity == nullptr) {
     const std::string meant = engine::nearest(name, names);
-    throw UnitError(fmt::format("\"{}\" in \"{}\" is nothing a condition can look at{}", name, text,
-                                meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
-                    fmt::format("use one of {}, for example \"{}\"", joined(names), example));
+    throw UnitError(
+        fmt::format("\"{}\" in \"{}\" is nothing a condition can look at{}", name, text,
+                    meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
+        fmt::format("use one of {}, for example \"{}\"", joined(names), condition_example));
   }
   rest.remove_prefix(name.size());
 

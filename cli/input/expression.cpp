@@ -23,7 +23,7 @@ bool is_true(double value) {
 
 namespace {
 
-constexpr std::string_view example = "ready_day <= 60 and peak_temperature > 55";
+constexpr std::string_view formula_example = "ready_day <= 60 and peak_temperature > 55";
 /// Deep nesting would run the parser out of its stack.
 constexpr std::size_t most_characters = 2000;
 constexpr int deepest = 50;
@@ -40,7 +40,7 @@ constexpr std::array<std::string_view, 7> functions = {"abs",   "sqrt", "exp", "
 }
 
 std::string for_example() {
-  return fmt::format("write for example \"{}\"", example);
+  return fmt::format("write for example \"{}\"", formula_example);
 }
 
 /// A piece of the text.

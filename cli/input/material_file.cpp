@@ -461,7 +461,7 @@ private:
             "0 to 50 % of VS is allowed");
       return;
     }
-    const models::CarbonPools pools = models::pools_from_lignin(*lignin);
+    const models::PoolShares pools = models::pools_from_lignin(*lignin);
     const double not_humus = 1 - material_.humus_fraction;
     material_.fast_fraction = pools.fast * not_humus;
     material_.medium_fraction = pools.medium * not_humus;

@@ -17,7 +17,7 @@ namespace heapcast::cli {
 
 namespace {
 
-constexpr std::string_view remedy =
+constexpr std::string_view how_to_set =
     "write --set key=value, for example --set run.days=30 or --set \"material.0.amount=300 kg\"";
 
 /// The parts of a dotted key, or an InputError at `where`.
@@ -166,7 +166,7 @@ void apply_override(toml::table& tree, const std::string& option) {
   const std::string shown = printable(where, 80);
   const auto equals = option.find('=');
   if (equals == std::string::npos) {
-    throw InputError(shown, "has no = between key and value", std::string(remedy));
+    throw InputError(shown, "has no = between key and value", std::string(how_to_set));
   }
   std::string key = option.substr(0, equals);
   std::string value = option.substr(equals + 1);
@@ -179,11 +179,11 @@ void apply_override(toml::table& tree, const std::string& option) {
   const std::vector<std::string> parts = split_key(key, shown);
   for (const std::string& part : parts) {
     if (part.empty()) {
-      throw InputError(shown, "has an empty key", std::string(remedy));
+      throw InputError(shown, "has an empty key", std::string(how_to_set));
     }
   }
   if (value.empty()) {
-    throw InputError(shown, "has no value", std::string(remedy));
+    throw InputError(shown, "has no value", std::string(how_to_set));
   }
 
   toml::table parsed = parse_value(value, where);

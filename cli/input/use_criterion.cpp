@@ -25,20 +25,18 @@ struct MeasureInput {
   std::string_view low, high;
 };
 
-using enum models::Measure;
-
 constexpr auto inputs = std::to_array<MeasureInput>({
-    {oxygen_uptake, Dimension::respiration, "1 mmol O2/kg/h", "500 mmol O2/kg/h"},
-    {carbon_dioxide, Dimension::respiration, "0.2 mg CO2-C/g/d", "200 mg CO2-C/g/d"},
-    {self_heating, Dimension::temperature_difference, "1 K", "60 K"},
-    {reheating, Dimension::temperature_difference, "1 K", "60 K"},
-    {above_air, Dimension::temperature_difference, "1 K", "80 K"},
-    {carbon_nitrogen_ratio, Dimension::ratio, "5", "100"},
-    {ammonium_nitrate_ratio, Dimension::ratio, "0.01", "100"},
+    {Measure::oxygen_uptake, Dimension::respiration, "1 mmol O2/kg/h", "500 mmol O2/kg/h"},
+    {Measure::carbon_dioxide, Dimension::respiration, "0.2 mg CO2-C/g/d", "200 mg CO2-C/g/d"},
+    {Measure::self_heating, Dimension::temperature_difference, "1 K", "60 K"},
+    {Measure::reheating, Dimension::temperature_difference, "1 K", "60 K"},
+    {Measure::above_air, Dimension::temperature_difference, "1 K", "80 K"},
+    {Measure::carbon_nitrogen_ratio, Dimension::ratio, "5", "100"},
+    {Measure::ammonium_nitrate_ratio, Dimension::ratio, "0.01", "100"},
 });
 static_assert(inputs.size() == static_cast<std::size_t>(Measure::count));
 
-constexpr std::string_view example = "oxygen_uptake <= 15 mmol O2/kg/h";
+constexpr std::string_view criterion_example = "oxygen_uptake <= 15 mmol O2/kg/h";
 
 std::string_view key_of(const MeasureInput& input) {
   return models::measure_row(input.measure).key;
@@ -47,9 +45,9 @@ std::string_view key_of(const MeasureInput& input) {
 /// In the measure's unit, from SI.
 double in_unit(double value, Measure measure) {
   switch (measure) {
-  case oxygen_uptake:
+  case Measure::oxygen_uptake:
     return Respiration::from_mol_kg_s(value).mmolO2_kg_h();
-  case carbon_dioxide:
+  case Measure::carbon_dioxide:
     return Respiration::from_mol_kg_s(value).mgC_g_d();
   default:
     return value;
@@ -78,16 +76,17 @@ models::Criterion parse_criterion(std::string_view text) {
       names.emplace_back(key_of(one));
     }
     const std::string meant = engine::nearest(name, names);
-    throw UnitError(fmt::format("\"{}\" in \"{}\" is nothing compost is measured by{}", name, text,
-                                meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
-                    fmt::format("use one of {}, for example \"{}\"", joined(names), example));
+    throw UnitError(
+        fmt::format("\"{}\" in \"{}\" is nothing compost is measured by{}", name, text,
+                    meant.empty() ? "" : fmt::format("; did you mean \"{}\"?", meant)),
+        fmt::format("use one of {}, for example \"{}\"", joined(names), criterion_example));
   }
   rest = without_blanks(rest.substr(name.size()));
   if (!rest.starts_with('<')) {
     throw UnitError(fmt::format("\"{}\" has no <= where one is needed", text),
                     fmt::format("every measure is met at or below its limit: write for example "
                                 "\"{}\"",
-                                example));
+                                criterion_example));
   }
   rest.remove_prefix(rest.starts_with("<=") ? 2 : 1);
   const double limit = parse_quantity(rest, input->dimension);

@@ -16,6 +16,7 @@ if(NOT CMAKE_SCRIPT_MODE_FILE)
   endforeach()
 
   set(report_parts_source ${CMAKE_CURRENT_BINARY_DIR}/generated/report_parts.cpp)
+  set_source_files_properties(${report_parts_source} PROPERTIES SKIP_UNITY_BUILD_INCLUSION ON)
   set(report_parts
       page_template=${CMAKE_CURRENT_LIST_DIR}/report.html
       chart_template=${CMAKE_CURRENT_LIST_DIR}/chart.html

@@ -42,8 +42,8 @@ std::vector<double> by_point(const std::vector<double>& values, std::size_t year
 
 /// An array over number and factor, filled with what `get` takes from each element.
 template <class Element, class Get>
-Variable table(std::string name, const std::string& long_name, const std::string& units,
-               const std::vector<std::vector<Element>>& elements, const Get& get) {
+Variable index_table(std::string name, const std::string& long_name, const std::string& units,
+                     const std::vector<std::vector<Element>>& elements, const Get& get) {
   Variable variable{std::move(name), {"number", "factor"}, {}, {}, {{"long_name", long_name}}, {}};
   if (!units.empty()) {
     variable.attributes.emplace_back("units", units);
@@ -60,8 +60,9 @@ void add_estimates(engine::Dataset& data, const std::string& name, const std::st
                    const std::vector<std::vector<engine::IndexEstimate>>& estimates) {
   const auto add = [&](const std::string& suffix, const std::string& what,
                        double engine::IndexEstimate::*member) {
-    data.variables.push_back(table(name + suffix, long_name + what, "1", estimates,
-                                   [&](const engine::IndexEstimate& one) { return one.*member; }));
+    data.variables.push_back(
+        index_table(name + suffix, long_name + what, "1", estimates,
+                    [&](const engine::IndexEstimate& one) { return one.*member; }));
   };
   add("", "", &engine::IndexEstimate::value);
   add("_low", ", low end of its 95 % bootstrap interval", &engine::IndexEstimate::low);
@@ -105,8 +106,8 @@ void add_morris(engine::Dataset& data, const StudyOutputs& outputs, std::size_t 
   const auto add = [&](const std::string& name, const std::string& long_name,
                        double engine::MorrisEffect::*member) {
     data.variables.push_back(
-        table(name, long_name + ", in the number's unit over the factor's whole range", "", effects,
-              [&](const engine::MorrisEffect& one) { return one.*member; }));
+        index_table(name, long_name + ", in the number's unit over the factor's whole range", "",
+                    effects, [&](const engine::MorrisEffect& one) { return one.*member; }));
   };
   add("morris_mu", "mean elementary effect", &engine::MorrisEffect::mu);
   add("morris_mu_star", "mean absolute elementary effect", &engine::MorrisEffect::mu_star);

@@ -1,5 +1,7 @@
 #include "models/materials/material_property.hpp"
 
+#include "models/properties/free_air_space.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -11,7 +13,7 @@ namespace heapcast::models {
 
 namespace {
 
-constexpr auto table = std::to_array<MaterialProperty>({
+constexpr auto property_table = std::to_array<MaterialProperty>({
     {"moisture", "% wet", 0.01, 0, 98, "water, of the wet mass as received",
      &Material::moisture_wet_basis},
     {"volatile_solids", "% dry", 0.01, 0, 100, "what burns off, of the dry matter; the rest is ash",
@@ -58,10 +60,9 @@ constexpr auto table = std::to_array<MaterialProperty>({
 // only what cannot lie in a cubic metre at all is refused.
 constexpr double densest_organic_kg_m3 = 1600;
 constexpr double densest_ash_kg_m3 = 2500;
-constexpr double water_density_kg_m3 = 1000;
 
 void check_ranges(const Material& material, const std::string& where, std::vector<Fault>& faults) {
-  for (const MaterialProperty& property : table) {
+  for (const MaterialProperty& property : property_table) {
     const double value = value_in_unit(material, property);
     // A value of exactly the limit may come out a rounding above it after conversion.
     const double rounding = 1e-12 * property.high;
@@ -142,13 +143,13 @@ void check_volume(const Material& material, const std::string& where, std::vecto
 } // namespace
 
 std::span<const MaterialProperty> material_properties() {
-  return table;
+  return property_table;
 }
 
 const MaterialProperty* find_material_property(std::string_view key) {
   const auto* const row =
-      std::ranges::find_if(table, [&](const MaterialProperty& p) { return p.key == key; });
-  return row == table.end() ? nullptr : row;
+      std::ranges::find_if(property_table, [&](const MaterialProperty& p) { return p.key == key; });
+  return row == property_table.end() ? nullptr : row;
 }
 
 double value_in_unit(const Material& material, const MaterialProperty& property) {
@@ -177,7 +178,7 @@ std::vector<Fault> material_faults(const Material& material, const std::string& 
   return faults;
 }
 
-CarbonPools pools_from_lignin(double lignin_kg_kgVS) {
+PoolShares pools_from_lignin(double lignin_kg_kgVS) {
   if (!(lignin_kg_kgVS >= 0 && lignin_kg_kgVS <= 0.5)) {
     throw InputError("lignin",
                      fmt::format("{:g} % of VS is outside 0 to 50 % of VS", 100 * lignin_kg_kgVS));

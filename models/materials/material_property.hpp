@@ -57,8 +57,8 @@ inline constexpr double nitrogen_limit_kgN_kgVS = 0.19;
 [[nodiscard]] std::vector<Fault> material_faults(const Material& material,
                                                  const std::string& where);
 
-/// Carbon pools, of organic carbon.
-struct CarbonPools {
+/// Shares of organic carbon.
+struct PoolShares {
   double fast, medium, slow, resistant;
 };
 
@@ -69,6 +69,6 @@ struct CarbonPools {
 /// fast and medium; 1.25 L is resistant, because lignin holds about 1.25 times the carbon of the
 /// rest (63 % against 50 %); slow is what remains (split: judgement).
 /// Valid for L from 0 to 0.5; throws InputError outside.
-[[nodiscard]] CarbonPools pools_from_lignin(double lignin_kg_kgVS);
+[[nodiscard]] PoolShares pools_from_lignin(double lignin_kg_kgVS);
 
 } // namespace heapcast::models

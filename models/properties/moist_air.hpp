@@ -7,7 +7,8 @@
 
 namespace heapcast::models {
 
-inline constexpr double gas_constant_J_molK = 8.314462618; ///< CODATA 2018
+inline constexpr double gas_constant_J_molK = 8.314462618;        ///< CODATA 2018
+inline constexpr double stefan_boltzmann_W_m2K4 = 5.670374419e-8; ///< CODATA 2018
 inline constexpr double molar_mass_dry_air_kg_mol = 0.0289647;
 inline constexpr double molar_mass_water_kg_mol = 0.01801528;
 inline constexpr double molar_mass_oxygen_kg_mol = 0.031998; ///< O2

@@ -12,8 +12,6 @@ namespace {
 
 constexpr double instant_h = 1e-9; ///< hours this close are the same moment
 
-constexpr double stefan_boltzmann_W_m2K4 = 5.670374e-8;
-
 constexpr std::array smooth_fields = {&Forcing::air_temperature_K, &Forcing::vapour_density_kg_m3,
                                       &Forcing::humidity_ratio,    &Forcing::air_density_kg_m3,
                                       &Forcing::wind_m_s,          &Forcing::film_W_m2K,

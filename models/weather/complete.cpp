@@ -1,6 +1,7 @@
 #include "models/weather/complete.hpp"
 
 #include "engine/errors.hpp"
+#include "models/properties/moist_air.hpp"
 #include "models/weather/diurnal.hpp"
 #include "models/weather/fao56.hpp"
 #include "models/weather/soil_temperature.hpp"
@@ -11,16 +12,12 @@
 #include <cassert>
 #include <chrono>
 #include <cmath>
-#include <limits>
 #include <span>
 
 namespace heapcast::models {
 
 namespace {
 
-constexpr double freezing_K = 273.15;
-constexpr double stefan_boltzmann_W_m2K4 = 5.670374419e-8; // CODATA 2018
-constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
 constexpr double hours_per_day = 24.0;
 constexpr double assumed_wind_m_s = 2.0;
 
@@ -274,7 +271,7 @@ std::vector<double> daily_cloud_share(const Weather& weather, const Samples& sam
                                       const SiteSun& sun,
                                       const std::vector<double>& extraterrestrial_W_m2) {
   constexpr double least_sun_Wh_m2 = 240.0; // a low sun says nothing of cloud
-  std::vector<double> share(samples.days().size(), unknown);
+  std::vector<double> share(samples.days().size(), unknown_value);
   for (std::size_t d = 0; d < share.size(); ++d) {
     double received = 0.0;
     double above = 0.0;

@@ -1,6 +1,7 @@
 #include "models/weather/epw.hpp"
 
 #include "engine/errors.hpp"
+#include "models/properties/moist_air.hpp"
 #include "models/weather/checksum.hpp"
 #include "models/weather/fao56.hpp"
 #include "models/weather/file_faults.hpp"
@@ -22,8 +23,6 @@ namespace {
 using std::chrono::hours;
 
 constexpr double never = std::numeric_limits<double>::infinity();
-constexpr double unknown = std::numeric_limits<double>::quiet_NaN();
-constexpr double freezing_K = 273.15;
 constexpr std::size_t field_count = 35;
 
 // Limits and codes as published, but for infrared and global radiation, where the published have no
@@ -309,9 +308,9 @@ private:
     }
     if (an_hour != 1) {
       faults_.add(line,
-                  fmt::format("has {} records an hour", an_hour
-                                                            ? fmt::to_string(*an_hour)
-                                                            : std::string("an unknown number of")),
+                  fmt::format("has {} records an hour",
+                              an_hour ? fmt::to_string(*an_hour)
+                                      : std::string("an unknown_value number of")),
                   "give a file with one record an hour");
     }
     constexpr std::size_t first = 3, cells_each = 4;
@@ -412,21 +411,21 @@ private:
   /// In the file's unit; NaN for a missing value, or with a fault.
   double read_value(std::size_t line, const EpwField& field, std::string_view text) {
     if (text.empty()) {
-      return unknown;
+      return unknown_value;
     }
     const auto number = parse_number(text);
     if (number && *number >= field.missing) {
-      return unknown;
+      return unknown_value;
     }
     // No sky sends down nothing: a column of zeros is a missing one.
     if (number == 0.0 && field.values == &WeatherSeries::sky_infrared_W_m2) {
-      return unknown;
+      return unknown_value;
     }
     if (!number || !(*number >= field.low && *number <= field.high)) {
       faults_.add(line, fmt::format("{} is '{}'", field.name, shown(text)),
                   fmt::format("allowed is {:g} to {:g} {}, {:g} when it is missing", field.low,
                               field.high, field.unit, field.missing));
-      return unknown;
+      return unknown_value;
     }
     return *number;
   }
@@ -490,7 +489,7 @@ private:
   void append_missing(long count) {
     const auto rows = static_cast<std::size_t>(count);
     for (const std::size_t f : read_fields) {
-      columns_[f].insert(columns_[f].end(), rows, unknown);
+      columns_[f].insert(columns_[f].end(), rows, unknown_value);
     }
     lines_.insert(lines_.end(), rows, 0);
   }

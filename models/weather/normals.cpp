@@ -1,6 +1,7 @@
 #include "models/weather/normals.hpp"
 
 #include "engine/errors.hpp"
+#include "models/properties/moist_air.hpp"
 #include "models/weather/checksum.hpp"
 #include "models/weather/fao56.hpp"
 
@@ -15,7 +16,6 @@ namespace heapcast::models {
 
 namespace {
 
-constexpr double freezing_K = 273.15;
 constexpr double wet_range_ratio = 0.75;
 constexpr double range_scatter = 0.3;
 constexpr double wind_variation = 0.4;

@@ -1,10 +1,14 @@
 #pragma once
 
 #include <cstddef>
+#include <limits>
 #include <string>
 #include <vector>
 
 namespace heapcast::models {
+
+/// Of a column or a moment that a source says nothing of.
+inline constexpr double unknown_value = std::numeric_limits<double>::quiet_NaN();
 
 /// A column the weather source did not have, and how it was filled.
 struct WeatherEstimate {

@@ -37,7 +37,7 @@ bool met(const std::string& text) {
   return Goal(text, result, start).outcome({}, result).met;
 }
 
-std::string fault(const std::string& text) {
+std::string goal_fault(const std::string& text) {
   try {
     const Goal goal(text, sample(), start);
   } catch (const UnitError& error) {
@@ -106,23 +106,23 @@ TEST(Goal, ADateIsTheEndOfThatDay) {
   EXPECT_TRUE(met("ready_day <= 2026-01-02"));
   EXPECT_FALSE(met("ready_day + 0.2 <= 2026-01-02"));
   EXPECT_FALSE(met("ready_day <= 2026-01-01"));
-  EXPECT_THAT(fault("ready_day <= 2025-12-31"), HasSubstr("2025-12-31 is before the build"));
-  EXPECT_THAT(fault("ready_day <= 2026-02-30"), HasSubstr("there is no 2026-02-30"));
+  EXPECT_THAT(goal_fault("ready_day <= 2025-12-31"), HasSubstr("2025-12-31 is before the build"));
+  EXPECT_THAT(goal_fault("ready_day <= 2026-02-30"), HasSubstr("there is no 2026-02-30"));
 }
 
 TEST(Goal, SaysWhatIsWrongInTheWordsThatWereWritten) {
-  EXPECT_THAT(fault("redy_day <= 60"), HasSubstr("did you mean \"ready_day\"?"));
-  EXPECT_THAT(fault("lowest(core_temp) > 0"), HasSubstr("\"core_temp\", at character 1"));
-  EXPECT_THAT(fault("lowest(core_temperature > 0"), HasSubstr("behind lowest is not closed"));
-  EXPECT_THAT(fault("days(lowest(core_oxygen) > 0) > 1"), HasSubstr("lowest inside days"));
-  EXPECT_THAT(fault("core_temperature > 55"),
+  EXPECT_THAT(goal_fault("redy_day <= 60"), HasSubstr("did you mean \"ready_day\"?"));
+  EXPECT_THAT(goal_fault("lowest(core_temp) > 0"), HasSubstr("\"core_temp\", at character 1"));
+  EXPECT_THAT(goal_fault("lowest(core_temperature > 0"), HasSubstr("behind lowest is not closed"));
+  EXPECT_THAT(goal_fault("days(lowest(core_oxygen) > 0) > 1"), HasSubstr("lowest inside days"));
+  EXPECT_THAT(goal_fault("core_temperature > 55"),
               HasSubstr("at character 1: core_temperature is a curve, not one number - say what"));
-  EXPECT_THAT(fault("volume_share(temperature > 55) > 0.5"), HasSubstr("nothing says when"));
-  EXPECT_THAT(fault("volume_share(volume_share(days(temperature > 1) > 1) > 0) > 0"),
+  EXPECT_THAT(goal_fault("volume_share(temperature > 55) > 0.5"), HasSubstr("nothing says when"));
+  EXPECT_THAT(goal_fault("volume_share(volume_share(days(temperature > 1) > 1) > 0) > 0"),
               HasSubstr("volume_share inside volume_share"));
-  EXPECT_THAT(fault("days(core_oxygen < 5) <= 3 days"),
+  EXPECT_THAT(goal_fault("days(core_oxygen < 5) <= 3 days"),
               HasSubstr("\"days(core_oxygen < 5) <= 3 days\", at character 28"));
-  EXPECT_NE(fault("_1 > 2"), "");
+  EXPECT_NE(goal_fault("_1 > 2"), "");
 }
 
 } // namespace

@@ -2,14 +2,13 @@
 
 #include "engine/lane_solvers.hpp"
 #include "engine/neighbour_lu.hpp"
+#include "tests/same_bits.hpp"
 
 #include <Eigen/Dense>
 #include <gtest/gtest.h>
 
 #include <algorithm>
-#include <bit>
 #include <cmath>
-#include <cstdint>
 #include <random>
 #include <stdexcept>
 #include <utility>
@@ -70,7 +69,7 @@ Systems random_systems(const Mesh& mesh, int lanes, unsigned seed, bool symmetri
 
 /// Three kinds of mesh; rings and layers of a container, shells and sectors of the others, also
 /// many and few; one cell.
-std::vector<Mesh> meshes() {
+std::vector<Mesh> meshes_of_all_kinds() {
   const PrismShape prism{.height_m = 1.0, .base_width_m = 2.0, .top_width_m = 0, .length_m = 5};
   PrismShape whole = prism;
   whole.full_section = true;
@@ -135,13 +134,6 @@ double difference(const std::vector<double>& x, const std::vector<double>& wante
   return most / scale;
 }
 
-/// True where all bits are the same, which NaN is not for ==.
-bool same_bits(const std::vector<double>& a, const std::vector<double>& b) {
-  return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](double x, double y) {
-    return std::bit_cast<std::uint64_t>(x) == std::bit_cast<std::uint64_t>(y);
-  });
-}
-
 template <class Solver> struct Case;
 template <int n> struct Case<LaneLu<n>> {
   static constexpr int lanes = n;
@@ -167,7 +159,7 @@ TYPED_TEST(LaneSolversReference, EveryLaneEqualsTheSolverOfOne) {
   // rest of its row the latter is at most some hundreds: 400 * 2e-16 is below 1e-12.
   constexpr double tolerance = 1e-12;
   using C = Case<TypeParam>;
-  for (const Mesh& mesh : meshes()) {
+  for (const Mesh& mesh : meshes_of_all_kinds()) {
     TypeParam solver(mesh);
     for (unsigned seed = 1; seed <= 3; ++seed) {
       const Systems all = random_systems(mesh, C::lanes, seed, C::symmetric);
@@ -206,7 +198,7 @@ TYPED_TEST(LaneSolversReference, MovedSolverStillSolves) {
   TypeParam second(std::move(first));
   std::vector<double> x = all.rhs;
   second.solve(x.data());
-  EXPECT_TRUE(same_bits(x, wanted));
+  EXPECT_TRUE(tests::same_bits(x, wanted));
 }
 
 TYPED_TEST(LaneSolversReference, TwoFacesBetweenTheSameCellsAreRefused) {
@@ -240,7 +232,7 @@ void copy_lane(const Systems& from, Systems& to, int lane) {
 
 TYPED_TEST(LaneIndependenceReference, LaneHasTheSameBitsWhateverItsNeighboursHold) {
   using C = Case<TypeParam>;
-  for (const Mesh& mesh : meshes()) {
+  for (const Mesh& mesh : meshes_of_all_kinds()) {
     TypeParam solver(mesh);
     const Systems all = random_systems(mesh, C::lanes, 1, C::symmetric);
     const std::vector<double> x = solution(solver, all);
@@ -252,8 +244,8 @@ TYPED_TEST(LaneIndependenceReference, LaneHasTheSameBitsWhateverItsNeighboursHol
       std::fill(zero.diagonal.begin(), zero.diagonal.end(), 0.0);
       for (Systems* s : {&others, &broken, &zero}) {
         copy_lane(all, *s, lane);
-        EXPECT_TRUE(
-            same_bits(lane_of(solution(solver, *s), C::lanes, lane), lane_of(x, C::lanes, lane)))
+        EXPECT_TRUE(tests::same_bits(lane_of(solution(solver, *s), C::lanes, lane),
+                                     lane_of(x, C::lanes, lane)))
             << mesh.cells() << " cells, lane " << lane;
       }
     }
@@ -287,7 +279,7 @@ TYPED_TEST(LaneIndependenceReference, ZeroPivotSpoilsItsOwnLaneAlone) {
     if (lane == singular_lane) {
       EXPECT_TRUE(std::any_of(one.begin(), one.end(), [](double v) { return !std::isfinite(v); }));
     } else {
-      EXPECT_TRUE(same_bits(one, lane_of(before, C::lanes, lane))) << "lane " << lane;
+      EXPECT_TRUE(tests::same_bits(one, lane_of(before, C::lanes, lane))) << "lane " << lane;
     }
   }
 }

@@ -82,14 +82,14 @@ double difference(const Mesh& mesh, NeighbourLu& lu, const System& s, unsigned s
 
 // Both solvers lose about eps times the condition number; with a diagonal that is 1.1 times the
 // rest of its row the latter is at most some hundreds: 400 * 2e-16 is below 1e-12.
-constexpr double tolerance = 1e-12;
+constexpr double solver_tolerance = 1e-12;
 
 TEST(NeighbourLuReference, EqualsDenseSolverForDominantSystems) {
   for (const Mesh& mesh : meshes()) {
     NeighbourLu lu(mesh);
     for (unsigned seed = 1; seed <= 5; ++seed) {
       // From the second seed on, the pattern and the pivots of the first are used again.
-      EXPECT_LT(difference(mesh, lu, random_system(mesh, seed, 0.1), 100 + seed), tolerance)
+      EXPECT_LT(difference(mesh, lu, random_system(mesh, seed, 0.1), 100 + seed), solver_tolerance)
           << mesh.cells() << " cells, seed " << seed;
     }
   }
@@ -137,16 +137,16 @@ TEST(NeighbourLuReference, SingularSystemIsReportedAndTheNextOneSolved) {
   const System regular = random_system(mesh, 1, 0.1);
   NeighbourLu lu(mesh);
   EXPECT_FALSE(lu.factor(singular.diagonal, singular.from_b, singular.from_a));
-  EXPECT_LT(difference(mesh, lu, regular, 2), tolerance);
+  EXPECT_LT(difference(mesh, lu, regular, 2), solver_tolerance);
   EXPECT_FALSE(lu.factor(singular.diagonal, singular.from_b, singular.from_a));
-  EXPECT_LT(difference(mesh, lu, regular, 2), tolerance);
+  EXPECT_LT(difference(mesh, lu, regular, 2), solver_tolerance);
 }
 
 TEST(NeighbourLuReference, MovedSolverStillSolves) {
   const Mesh mesh = make_container({1.0, 1.0, 4.0}, 4, 6);
   NeighbourLu first(mesh);
   NeighbourLu second(std::move(first));
-  EXPECT_LT(difference(mesh, second, random_system(mesh, 1, 0.1), 2), tolerance);
+  EXPECT_LT(difference(mesh, second, random_system(mesh, 1, 0.1), 2), solver_tolerance);
 }
 
 } // namespace

@@ -259,7 +259,7 @@ TEST_F(ResultsFile, IsNetcdfForNcdump) {
 }
 
 /// What xarray makes of the file, one thing a line.
-constexpr const char* python_script = R"(
+constexpr const char* results_script = R"(
 import sys
 import xarray
 data = xarray.open_dataset(sys.argv[1], engine=sys.argv[2])
@@ -294,7 +294,7 @@ class ResultsFileInXarray : public ResultsFile, public testing::WithParamInterfa
 
 TEST_P(ResultsFileInXarray, OpensWithNamesUnitsAndTimes) {
   write_results_file(file("a.h5"), everything());
-  put_bytes(file("read.py"), python_script);
+  put_bytes(file("read.py"), results_script);
   const CommandResult result = run("PYTHONIOENCODING=utf-8 /usr/bin/python3 " + file("read.py") +
                                    " " + file("a.h5") + " " + GetParam());
   EXPECT_EQ(result.status, 0);

@@ -95,13 +95,13 @@ void expect_indices(const SobolIndices& found, const std::vector<double>& first,
 // 4096 blocks: a random sample would leave a standard error of about 2/sqrt(4096) = 0.03 in the
 // largest index; the even points leave several times less, which 0.015 asks for.
 constexpr std::size_t blocks = 4096;
-constexpr double tolerance = 0.015;
+constexpr double index_tolerance = 0.015;
 const BootstrapOptions wide{.seed = 4, .resamples = 400, .confidence = 0.999};
 
 TEST(SobolIndices, OfIshigamisFunctionAreThoseOfItsClosedForm) {
   const IshigamiIndices closed;
   const auto found = sobol_indices(outputs(saltelli_design(blocks, 3, 1), ishigami), 3, wide);
-  expect_indices(found, closed.first, closed.total, tolerance);
+  expect_indices(found, closed.first, closed.total, index_tolerance);
   EXPECT_EQ(found.blocks, blocks);
   EXPECT_EQ(found.dropped, 0U);
   EXPECT_NEAR(found.mean, 3.5, 0.05);
@@ -111,7 +111,7 @@ TEST(SobolIndices, OfIshigamisFunctionAreThoseOfItsClosedForm) {
 TEST(SobolIndices, OfSobolsGFunctionAreThoseOfItsClosedForm) {
   const GIndices closed;
   const auto found = sobol_indices(outputs(saltelli_design(blocks, 8, 1), g_function), 8, wide);
-  expect_indices(found, closed.first, closed.total, tolerance);
+  expect_indices(found, closed.first, closed.total, index_tolerance);
   EXPECT_NEAR(found.variance / closed.v, 1.0, 0.02);
 }
 

@@ -35,7 +35,7 @@ double edge(double low, double high, const std::function<CautionFigures(double)>
   return 0.5 * (low + high);
 }
 
-ReferenceRow published(const std::string& id) {
+ReferenceRow field_row(const std::string& id) {
   static const CsvTable field("field.csv");
   return reference_row(field, id);
 }
@@ -43,19 +43,19 @@ ReferenceRow published(const std::string& id) {
 constexpr double found = 1e-5; // of the bisection
 
 TEST(CautionsReference, FireIsWarnedOfFromThePublishedHeightOn) {
-  expect_row(published("sc_height"),
+  expect_row(field_row("sc_height"),
              edge(1.0, 10.0,
                   [](double height_m) {
                     CautionFigures f;
                     f.height_m = height_m;
                     return f;
                   }),
-             within(published("sc_height"), found));
+             within(field_row("sc_height"), found));
 }
 
 TEST(CautionsReference, FireIsWarnedOfAtTheUpperLimitOfBiologicalHeat) {
   // 75 to 82 degC, the row's own range.
-  expect_row(published("sc_bio_max"),
+  expect_row(field_row("sc_bio_max"),
              edge(20.0, 120.0,
                   [](double hottest_degC) {
                     CautionFigures f;
@@ -66,7 +66,7 @@ TEST(CautionsReference, FireIsWarnedOfAtTheUpperLimitOfBiologicalHeat) {
 }
 
 TEST(CautionsReference, HotMaterialIsTooDryBelowThePublishedMoisture) {
-  expect_row(published("sc_moist_hi"),
+  expect_row(field_row("sc_moist_hi"),
              edge(10.0, 90.0,
                   [](double moisture_percent) {
                     CautionFigures f;
@@ -74,7 +74,7 @@ TEST(CautionsReference, HotMaterialIsTooDryBelowThePublishedMoisture) {
                     f.driest_where_warm_percent = moisture_percent;
                     return f;
                   }),
-             within(published("sc_moist_hi"), found));
+             within(field_row("sc_moist_hi"), found));
 }
 
 } // namespace

@@ -32,18 +32,14 @@ TEST(Labour, FollowsMethodAndVolume) {
   EXPECT_DOUBLE_EQ(labour.total_h(), 1.5 + 5.5 + 1.5 + 0.1);
 }
 
-double scalar(const ForecastResult& result, const char* name) {
-  return result.find_scalar(name)->value;
-}
-
 TEST(Labour, EveryTurnOfAPileCostsWhatIsLeftOfIt) {
   PileDescription pile = tests::mild_heap(8.0);
-  const double never = scalar(run_forecast(pile), "labour_hours");
+  const double never = tests::scalar(run_forecast(pile), "labour_hours");
   pile.turning = tests::turning(TurnMethod::fork, 3.0, 2.0);
   const ForecastResult turned = run_forecast(pile);
-  ASSERT_EQ(scalar(turned, "turns"), 2.0);
-  const double work = scalar(turned, "labour_hours") - never;
-  EXPECT_DOUBLE_EQ(work, scalar(turned, "labour_hours_turning"));
+  ASSERT_EQ(tests::scalar(turned, "turns"), 2.0);
+  const double work = tests::scalar(turned, "labour_hours") - never;
+  EXPECT_DOUBLE_EQ(work, tests::scalar(turned, "labour_hours_turning"));
   // Between twice the last volume and twice the first.
   const std::vector<double>& volume = turned.find_series("volume")->values;
   const double setting_up = 2.0 * pile.labour.setting_up_h;
@@ -55,12 +51,14 @@ TEST(Labour, NitrogenThatWentInIsKeptOrAccountedFor) {
   PileDescription pile = tests::mild_heap(10.0, {.shower_kg_m2_h = 1.0});
   pile.turning = tests::turning(TurnMethod::fork, 3.0, 2.0);
   const ForecastResult r = run_forecast(pile);
-  const double out = scalar(r, "nitrogen_lost_ammonia") + scalar(r, "nitrogen_lost_nitrous_oxide") +
-                     scalar(r, "nitrogen_lost_dinitrogen") + scalar(r, "nitrogen_lost_leachate");
-  const double in = scalar(r, "nitrogen_in");
-  EXPECT_NEAR(scalar(r, "nitrogen_kept") + out, in, 1e-12 * in); // closure is at rounding level
-  EXPECT_NEAR(out / in, scalar(r, "nitrogen_lost_fraction"), 1e-12);
-  EXPECT_GT(scalar(r, "nitrogen_lost_ammonia"), 0.0);
+  const double out =
+      tests::scalar(r, "nitrogen_lost_ammonia") + tests::scalar(r, "nitrogen_lost_nitrous_oxide") +
+      tests::scalar(r, "nitrogen_lost_dinitrogen") + tests::scalar(r, "nitrogen_lost_leachate");
+  const double in = tests::scalar(r, "nitrogen_in");
+  EXPECT_NEAR(tests::scalar(r, "nitrogen_kept") + out, in,
+              1e-12 * in); // closure is at rounding level
+  EXPECT_NEAR(out / in, tests::scalar(r, "nitrogen_lost_fraction"), 1e-12);
+  EXPECT_GT(tests::scalar(r, "nitrogen_lost_ammonia"), 0.0);
 }
 
 } // namespace

@@ -13,10 +13,6 @@
 namespace heapcast::models {
 namespace {
 
-double scalar(const ForecastResult& result, const char* name) {
-  return result.find_scalar(name)->value;
-}
-
 PileDescription with_lumps(PileDescription pile, double share) {
   pile.parameters.set(find_parameter("lump_share"), share);
   return pile;
@@ -44,7 +40,7 @@ TEST(Lumps, HoldBackWhatATurnSetsFree) {
   turned.turning = tests::turning(TurnMethod::fork, 7.0, 5.0);
   turned.turning->schedule.at_most = 2;
   const auto lost = [](const PileDescription& pile) {
-    return scalar(run_forecast(pile), "carbon_lost_fraction");
+    return tests::scalar(run_forecast(pile), "carbon_lost_fraction");
   };
   const double gain = lost(with_lumps(turned, 0.4)) / lost(with_lumps(never, 0.4));
   const double gain_without = lost(with_lumps(turned, 0.0)) / lost(with_lumps(never, 0.0));
@@ -57,8 +53,8 @@ TEST(Lumps, HoldBackWhatATurnSetsFree) {
 TEST(Lumps, StayInTheLaboratorysSample) {
   // A sample is broken up: what lay closed for 40 days breathes in the test.
   PileDescription pile = tests::mild_heap(40.0);
-  const double without = scalar(run_forecast(with_lumps(pile, 0.0)), "final_oxygen_uptake");
-  const double with = scalar(run_forecast(with_lumps(pile, 0.4)), "final_oxygen_uptake");
+  const double without = tests::scalar(run_forecast(with_lumps(pile, 0.0)), "final_oxygen_uptake");
+  const double with = tests::scalar(run_forecast(with_lumps(pile, 0.4)), "final_oxygen_uptake");
   EXPECT_GT(with, 1.2 * without);
 }
 

@@ -2,6 +2,7 @@
 
 // Invented materials, weather and piles for tests. None of them was measured.
 
+#include "models/forecast.hpp"
 #include "models/pile.hpp"
 #include "models/properties/moist_air.hpp"
 
@@ -192,6 +193,10 @@ inline Addition weekly_addition() {
   a.schedule.from_day = 2.0;
   a.ingredients = {ingredient(grass(), 15.0), ingredient(straw(), 2.0)};
   return a;
+}
+
+inline double scalar(const ForecastResult& result, const char* name) {
+  return result.find_scalar(name)->value;
 }
 
 } // namespace heapcast::tests

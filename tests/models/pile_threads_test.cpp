@@ -3,11 +3,11 @@
 #include "engine/run_pool.hpp"
 #include "models/forecast.hpp"
 #include "tests/models/pile_fixture.hpp"
+#include "tests/same_bits.hpp"
 
 #include <gtest/gtest.h>
 
 #include <algorithm>
-#include <cstring>
 #include <numeric>
 #include <random>
 #include <string>
@@ -32,32 +32,29 @@ std::vector<PileDescription> piles() {
   return all;
 }
 
-bool same_bits(const std::vector<double>& a, const std::vector<double>& b) {
-  return a.size() == b.size() &&
-         std::memcmp(a.data(), b.data(), a.size() * sizeof(double)) == 0; // NaN equals itself
-}
-
 void expect_same(const ForecastResult& a, const ForecastResult& b, const std::string& where) {
-  EXPECT_TRUE(same_bits(a.time_h, b.time_h)) << where;
+  EXPECT_TRUE(tests::same_bits(a.time_h, b.time_h)) << where;
   ASSERT_EQ(a.series.size(), b.series.size()) << where;
   for (std::size_t i = 0; i < a.series.size(); ++i) {
-    EXPECT_TRUE(same_bits(a.series[i].values, b.series[i].values)) << where << a.series[i].name;
+    EXPECT_TRUE(tests::same_bits(a.series[i].values, b.series[i].values))
+        << where << a.series[i].name;
   }
   ASSERT_EQ(a.fields.size(), b.fields.size()) << where;
   for (std::size_t i = 0; i < a.fields.size(); ++i) {
-    EXPECT_TRUE(same_bits(a.fields[i].values, b.fields[i].values)) << where << a.fields[i].name;
+    EXPECT_TRUE(tests::same_bits(a.fields[i].values, b.fields[i].values))
+        << where << a.fields[i].name;
   }
   ASSERT_EQ(a.scalars.size(), b.scalars.size()) << where;
   for (std::size_t i = 0; i < a.scalars.size(); ++i) {
-    EXPECT_TRUE(same_bits({a.scalars[i].value}, {b.scalars[i].value}))
+    EXPECT_TRUE(tests::same_bits({a.scalars[i].value}, {b.scalars[i].value}))
         << where << a.scalars[i].name;
   }
   ASSERT_EQ(a.events.size(), b.events.size()) << where;
   for (std::size_t i = 0; i < a.events.size(); ++i) {
     EXPECT_EQ(a.events[i].kind + a.events[i].reason, b.events[i].kind + b.events[i].reason)
         << where;
-    EXPECT_TRUE(same_bits({a.events[i].day, a.events[i].litres, a.events[i].kg},
-                          {b.events[i].day, b.events[i].litres, b.events[i].kg}))
+    EXPECT_TRUE(tests::same_bits({a.events[i].day, a.events[i].litres, a.events[i].kg},
+                                 {b.events[i].day, b.events[i].litres, b.events[i].kg}))
         << where;
   }
   EXPECT_EQ(a.limit, b.limit) << where;
@@ -92,7 +89,7 @@ TEST(RunForecast, ThreadsAndTheirOrderDoNotChangeABit) {
   }
   // The first and the last are the same pile; the others differ, so that equality means something.
   expect_same(expected.front(), expected.back(), "same pile: ");
-  EXPECT_FALSE(same_bits(expected[0].series[0].values, expected[1].series[0].values));
+  EXPECT_FALSE(tests::same_bits(expected[0].series[0].values, expected[1].series[0].values));
 }
 
 TEST(RunForecast, ThreadsShareOneDescription) {

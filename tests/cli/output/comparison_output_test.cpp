@@ -133,7 +133,7 @@ std::string output_of(const std::string& command) {
 }
 
 /// What xarray makes of the file, one thing a line.
-constexpr const char* python_script = R"(
+constexpr const char* comparison_script = R"(
 import sys, xarray
 data = xarray.open_dataset(sys.argv[1], engine=sys.argv[2])
 print(data.time.values[-1], data['quantile'].values.tolist())
@@ -147,7 +147,7 @@ print(data.attrs['title'], data.attrs['kind'], int(data.attrs['seed']))
 TEST(ComparisonDataset, XarrayDecodesTimesQuantilesAndNames) {
   const TemporaryFolder folder;
   engine::write_results_file(folder.file("a.h5"), comparison_dataset(several(), info));
-  std::ofstream(folder.file("read.py")) << python_script;
+  std::ofstream(folder.file("read.py")) << comparison_script;
   for (const char* engine : {"netcdf4", "h5netcdf"}) {
     EXPECT_EQ(output_of("PYTHONIOENCODING=utf-8 /usr/bin/python3 " + folder.file("read.py") + " " +
                         folder.file("a.h5") + " " + engine),

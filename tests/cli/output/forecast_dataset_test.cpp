@@ -143,7 +143,7 @@ TEST(ForecastDataset, TheTimeTheRunTookDoesNotChangeTheFile) {
 }
 
 /// What xarray makes of the file, one thing a line.
-constexpr const char* python_script = R"(
+constexpr const char* forecast_script = R"(
 import sys, xarray
 data = xarray.open_dataset(sys.argv[1], engine=sys.argv[2])
 print(data.time.values[-1], data.field_time.values[-1])
@@ -158,7 +158,7 @@ print(data.attrs['pile_file'].splitlines()[0], data.attrs['title'])
 TEST(ForecastDataset, XarrayDecodesTimesFlagsAndTexts) {
   const TemporaryFolder folder;
   engine::write_results_file(folder.file("a.h5"), sample_dataset());
-  std::ofstream(folder.file("read.py")) << python_script;
+  std::ofstream(folder.file("read.py")) << forecast_script;
   for (const char* engine : {"netcdf4", "h5netcdf"}) {
     FILE* pipe = popen(("PYTHONIOENCODING=utf-8 /usr/bin/python3 " + folder.file("read.py") + " " +
                         folder.file("a.h5") + " " + engine + " 2>&1")

@@ -3,6 +3,7 @@
 #include "engine/errors.hpp"
 #include "models/weather/calendar.hpp"
 #include "tests/models/pile_fixture.hpp"
+#include "tests/same_bits.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -10,7 +11,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <cstring>
 #include <limits>
 #include <map>
 #include <memory>
@@ -144,10 +144,6 @@ EnsembleOptions runs(std::size_t count, std::uint64_t seed = 1) {
   return options;
 }
 
-bool same_bits(const std::vector<double>& a, const std::vector<double>& b) {
-  return a.size() == b.size() && std::memcmp(a.data(), b.data(), a.size() * sizeof(double)) == 0;
-}
-
 TEST(RunEnsembles, TheSeedDecidesTheNumbers) {
   const PileDescription pile = tests::lumped_heap(5.0);
   const EnsembleResult a = run_one(pile, runs(5));
@@ -156,14 +152,14 @@ TEST(RunEnsembles, TheSeedDecidesTheNumbers) {
   const EnsembleResult more = run_one(pile, runs(8));
   ASSERT_FALSE(a.numbers.empty());
   for (std::size_t i = 0; i < a.numbers.size(); ++i) {
-    EXPECT_TRUE(same_bits(a.numbers[i].values, b.numbers[i].values)) << a.numbers[i].name;
+    EXPECT_TRUE(tests::same_bits(a.numbers[i].values, b.numbers[i].values)) << a.numbers[i].name;
     // A run is the same however many come after it.
     std::vector<double> first = more.numbers[i].values;
     first.resize(5);
-    EXPECT_TRUE(same_bits(a.numbers[i].values, first)) << a.numbers[i].name;
+    EXPECT_TRUE(tests::same_bits(a.numbers[i].values, first)) << a.numbers[i].name;
   }
   EXPECT_FALSE(
-      same_bits(a.find("peak_temperature")->values, other.find("peak_temperature")->values));
+      tests::same_bits(a.find("peak_temperature")->values, other.find("peak_temperature")->values));
 }
 
 TEST(RunEnsembles, GiveEveryRunWhatItsParametersAndWeatherGive) {
@@ -262,8 +258,8 @@ TEST(RunEnsembles, RunsOfSeveralPilesArePaired) {
   const std::vector<EnsembleResult> results = run_ensembles(piles, runs(12));
   ASSERT_EQ(results.size(), 4U);
   const auto peaks = [&](std::size_t p) { return results[p].find("peak_temperature")->values; };
-  EXPECT_TRUE(same_bits(peaks(0), peaks(2)));
-  EXPECT_FALSE(same_bits(peaks(0), peaks(1)));
+  EXPECT_TRUE(tests::same_bits(peaks(0), peaks(2)));
+  EXPECT_FALSE(tests::same_bits(peaks(0), peaks(1)));
   EXPECT_EQ(results[0].start, results[1].start);
   for (std::size_t run = 0; run < 12; ++run) {
     EXPECT_EQ(results[0].start[run].substr(0, 4), results[3].start[run].substr(0, 4));

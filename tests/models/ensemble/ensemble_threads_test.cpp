@@ -2,32 +2,28 @@
 
 #include "models/ensemble/ensemble.hpp"
 #include "tests/models/pile_fixture.hpp"
+#include "tests/same_bits.hpp"
 
 #include <gtest/gtest.h>
 
-#include <cstring>
 #include <string>
 #include <vector>
 
 namespace heapcast::models {
 namespace {
 
-bool same_bits(const std::vector<double>& a, const std::vector<double>& b) {
-  return a.size() == b.size() &&
-         std::memcmp(a.data(), b.data(), a.size() * sizeof(double)) == 0; // NaN equals itself
-}
-
 void expect_same(const EnsembleResult& a, const EnsembleResult& b, const std::string& where) {
   ASSERT_EQ(a.numbers.size(), b.numbers.size()) << where;
   for (std::size_t i = 0; i < a.numbers.size(); ++i) {
-    EXPECT_TRUE(same_bits(a.numbers[i].values, b.numbers[i].values)) << where << a.numbers[i].name;
+    EXPECT_TRUE(tests::same_bits(a.numbers[i].values, b.numbers[i].values))
+        << where << a.numbers[i].name;
     EXPECT_EQ(a.numbers[i].reasons, b.numbers[i].reasons) << where << a.numbers[i].name;
   }
   ASSERT_EQ(a.bands.size(), b.bands.size()) << where;
   for (std::size_t i = 0; i < a.bands.size(); ++i) {
-    EXPECT_TRUE(same_bits(a.bands[i].low, b.bands[i].low)) << where << a.bands[i].name;
-    EXPECT_TRUE(same_bits(a.bands[i].mid, b.bands[i].mid)) << where << a.bands[i].name;
-    EXPECT_TRUE(same_bits(a.bands[i].high, b.bands[i].high)) << where << a.bands[i].name;
+    EXPECT_TRUE(tests::same_bits(a.bands[i].low, b.bands[i].low)) << where << a.bands[i].name;
+    EXPECT_TRUE(tests::same_bits(a.bands[i].mid, b.bands[i].mid)) << where << a.bands[i].name;
+    EXPECT_TRUE(tests::same_bits(a.bands[i].high, b.bands[i].high)) << where << a.bands[i].name;
   }
   EXPECT_EQ(a.start, b.start) << where;
   ASSERT_EQ(a.failed.size(), b.failed.size()) << where;

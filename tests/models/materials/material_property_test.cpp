@@ -162,14 +162,14 @@ TEST(PoolsFromLignin, FollowThePublishedDegradableShare) {
   // rounding is allowed.
   for (const Row& row :
        {Row{0.004, 0.8188}, Row{0.219, 0.2168}, Row{0.129, 0.4688}, Row{0.041, 0.7152}}) {
-    const CarbonPools pools = pools_from_lignin(row.lignin);
+    const PoolShares pools = pools_from_lignin(row.lignin);
     EXPECT_NEAR(pools.fast + pools.medium, row.degradable, 1e-12);
   }
 }
 
 TEST(PoolsFromLignin, AreSharesOfAWholeForAnyLignin) {
   for (int percent = 0; percent <= 50; ++percent) {
-    const CarbonPools pools = pools_from_lignin(percent / 100.0);
+    const PoolShares pools = pools_from_lignin(percent / 100.0);
     // Four terms near 1: a few roundings of 1e-16.
     EXPECT_NEAR(pools.fast + pools.medium + pools.slow + pools.resistant, 1, 1e-14);
     for (const double share : {pools.fast, pools.medium, pools.slow, pools.resistant}) {

@@ -22,7 +22,7 @@ using tests::ReferenceRow;
 using tests::within;
 using tests::within_relative;
 
-ReferenceRow published(const std::string& id) {
+ReferenceRow recipe_row(const std::string& id) {
   static const CsvTable table("recipe.csv");
   return reference_row(table, id);
 }
@@ -88,7 +88,7 @@ constexpr Percent leaves_of_simulw{38.0, 48.6, 0.9};
 constexpr Percent water{100.0, 0.0, 0.0};
 
 TEST(MixReference, LeavesThatBringGrassToThirtyAreThoseOfTheExample) {
-  const ReferenceRow row = published("cn_Q2");
+  const ReferenceRow row = recipe_row("cn_Q2");
   const double kg = -mixed({portion(10.0, grass)}).carbon_missing_kgC() /
                     mixed({portion(1.0, leaves)}).carbon_missing_kgC();
   // "prints 3.5": half a unit of the last digit; the row's value has five digits.
@@ -100,17 +100,17 @@ TEST(MixReference, LeavesThatBringGrassToThirtyAreThoseOfTheExample) {
 TEST(MixReference, CarbonToNitrogenOfThreeMaterialsByWetShares) {
   // 50 lb of 40 % C and 1 % N, 10 lb of 10 and 1 %, 2 lb of 25 and 1 %, all of the wet mass:
   // written as dry, the shares are the same.
-  expect_row(published("cn_wet_basis"),
+  expect_row(recipe_row("cn_wet_basis"),
              mixed({portion(50.0, {0.0, 40.0, 1.0}), portion(10.0, {0.0, 10.0, 1.0}),
                     portion(2.0, {0.0, 25.0, 1.0})})
                  .carbon_nitrogen_ratio(),
-             within(published("cn_wet_basis"), 0.05)); // absolute: the last digit is 0.1
+             within(recipe_row("cn_wet_basis"), 0.05)); // absolute: the last digit is 0.1
 }
 
 TEST(MixReference, BothRowsOfDairyManureWithSawdustAreOfOneMix) {
   // The file does not tell the masses. Those that give the first row, with the impossible 106 % of
   // carbon that its averages imply, must give the second, with 50 %.
-  const ReferenceRow given = published("mix_dairy_saw_CN");
+  const ReferenceRow given = recipe_row("mix_dairy_saw_CN");
   const Percent manure{0.0, 2.4 * 19.0, 2.4};
   const auto with = [&](double sawdust_kg, double carbon) {
     return mixed({portion(1.0, manure), portion(sawdust_kg, {0.0, carbon, 0.24})})
@@ -122,7 +122,7 @@ TEST(MixReference, BothRowsOfDairyManureWithSawdustAreOfOneMix) {
     const double middle = 0.5 * (low + high);
     (with(middle, 0.24 * 442.0) < given.value ? low : high) = middle;
   }
-  const ReferenceRow row = published("mix_dairy_saw_CN50");
+  const ReferenceRow row = recipe_row("mix_dairy_saw_CN50");
   // 0.001, the row's, as a bound on the ratio: it is printed to that digit.
   expect_row(row, with(low, 50.0), within(row, 1e-3),
              "masses from mix_dairy_saw_CN, which the file does not tell");
@@ -131,7 +131,7 @@ TEST(MixReference, BothRowsOfDairyManureWithSawdustAreOfOneMix) {
 TEST(MixReference, MoistureAndCarbonToNitrogenTogetherAskForThePublishedMasses) {
   // The rows' 1e-5 is taken as a share: they are printed to six digits.
   const auto expect_mass = [](const char* id, double kg) {
-    expect_row(published(id), kg, within_relative(published(id), 1e-5));
+    expect_row(recipe_row(id), kg, within_relative(recipe_row(id), 1e-5));
   };
   const Ingredient ten_of_grass = portion(10.0, grass);
   const TwoMasses three_solids = solved(ten_of_grass, straw, legume_hay);
@@ -143,7 +143,7 @@ TEST(MixReference, MoistureAndCarbonToNitrogenTogetherAskForThePublishedMasses) 
 
   const Mix check = mixed({ten_of_grass, portion(three_solids.first_kg, straw),
                            portion(three_solids.second_kg, legume_hay)});
-  expect_row(published("simul_chkM"), check.moisture_percent());
+  expect_row(recipe_row("simul_chkM"), check.moisture_percent());
   EXPECT_NEAR(check.carbon_nitrogen_ratio(), 30.0, 1e-9);
 }
 

@@ -20,7 +20,7 @@ using tests::CsvTable;
 using tests::reference_row;
 using tests::ReferenceRow;
 
-ReferenceRow published(const std::string& id) {
+ReferenceRow stability_row(const std::string& id) {
   static const CsvTable table("stability.csv");
   return reference_row(table, id);
 }
@@ -30,21 +30,21 @@ constexpr double rounding = 1e-14;
 
 TEST(Respiration, LimitOfOxygenUptakeConvertsToMassAndCarbon) {
   const Respiration limit = Respiration::from_mmolO2_kg_h(25.0);
-  expect_row(published("our25_mg"), limit.mgO2_g_h());
+  expect_row(stability_row("our25_mg"), limit.mgO2_g_h());
   // 25 x 24 x 12.011/1000 = 7.2066, given to four digits.
-  expect_row(published("our25_c"), limit.mgC_g_d(), within(published("our25_c"), 5e-4));
+  expect_row(stability_row("our25_c"), limit.mgC_g_d(), within(stability_row("our25_c"), 5e-4));
 }
 
 TEST(Respiration, CarbonDioxideConvertsToItsCarbon) {
-  const double written = published("pas100_co2").value;
+  const double written = stability_row("pas100_co2").value;
   // The row's own 0.01; in fact 16 x 12.011/44.009 = 4.36675, given to four digits.
-  expect_row(published("pas100_co2c"), Respiration::from_mgCO2_g_d(written).mgC_g_d(),
-             within(published("pas100_co2c"), 5e-4));
+  expect_row(stability_row("pas100_co2c"), Respiration::from_mgCO2_g_d(written).mgC_g_d(),
+             within(stability_row("pas100_co2c"), 5e-4));
 }
 
 TEST(Respiration, DynamicIndexIsOxygenByTheKilogram) {
   // 1000 mg O2/kg VS/h = 1 mg/g/h = 1/0.031998 mmol/kg/h.
-  const Respiration limit = Respiration::from_mgO2_kg_h(published("dri_1000").value);
+  const Respiration limit = Respiration::from_mgO2_kg_h(stability_row("dri_1000").value);
   EXPECT_NEAR(limit.mgO2_g_h(), 1.0, rounding);
   EXPECT_NEAR(limit.mmolO2_kg_h(), 1.0 / 0.031998, 100.0 * rounding);
 }
@@ -74,13 +74,13 @@ const StabilityClass& named(std::span<const StabilityClass> classes, std::string
 /// The upper edge of a class: a number of a table, so that nothing but equality will do.
 void expect_upper_edge(const std::string& id, std::span<const StabilityClass> classes,
                        std::string_view name) {
-  expect_row(published(id), named(classes, name).high, within(published(id), 0.0));
+  expect_row(stability_row(id), named(classes, name).high, within(stability_row(id), 0.0));
 }
 
 /// The lower edge of the topmost class, which the row tells among its inputs.
 void expect_lower_edge(const std::string& id, std::span<const StabilityClass> classes,
                        std::string_view name, double low) {
-  ReferenceRow row = published(id);
+  ReferenceRow row = stability_row(id);
   row.value = low;
   row.column = "lower edge";
   expect_row(row, named(classes, name).low, within(row, 0.0), "no upper end here");

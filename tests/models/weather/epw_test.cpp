@@ -61,14 +61,14 @@ std::string day(const std::string& date, const std::string& temperature = "5.0")
   return rows;
 }
 
-EpwOptions options() {
+EpwOptions epw_options() {
   EpwOptions options;
   options.source = "site.epw";
   options.site.latitude_deg = 47.5;
   return options;
 }
 
-std::string fault_of(const std::string& text, const EpwOptions& how = options()) {
+std::string epw_fault(const std::string& text, const EpwOptions& how = epw_options()) {
   try {
     static_cast<void>(read_epw(text, how));
   } catch (const InputError& error) {
@@ -112,7 +112,7 @@ TEST(Epw, HourOneEndsAtOneOClock) {
   const std::string second = row("2023,4,1", 2);
   rows.replace(rows.find(second), second.size(),
                row("2023,4,1", 2, {.temperature = "9.0", .rain = "3"}));
-  const auto weather = read_epw(header("4/1,4/1") + rows, options());
+  const auto weather = read_epw(header("4/1,4/1") + rows, epw_options());
   EXPECT_EQ(weather.start, "2023-04-01T00:00");
   ASSERT_EQ(weather.size(), 25U);
   EXPECT_DOUBLE_EQ(weather.air_temperature_K[2], 282.15); // at 02:00
@@ -126,7 +126,7 @@ TEST(Epw, RadiationOfTheHourBeforeLiesAboutItsMiddle) {
   for (int hour = 1; hour <= 24; ++hour) {
     rows += row("2023,4,1", hour, {.global = hour == 12 ? "600" : "0"});
   }
-  const auto weather = read_epw(header("4/1,4/1") + rows, options());
+  const auto weather = read_epw(header("4/1,4/1") + rows, epw_options());
   // 11:00 to 12:00 had 600 Wh: half of it at either end, and the sum of the trapezia is 600.
   EXPECT_EQ(weather.global_radiation_W_m2[11], 300.0);
   EXPECT_EQ(weather.global_radiation_W_m2[12], 300.0);
@@ -138,7 +138,7 @@ TEST(Epw, RainOfSeveralHoursIsSpreadOverThem) {
   for (int hour = 1; hour <= 24; ++hour) {
     rows += row("2023,4,1", hour, hour == 6 ? Row{.rain = "12", .rain_hours = "6"} : Row{});
   }
-  const auto weather = read_epw(header("4/1,4/1") + rows, options());
+  const auto weather = read_epw(header("4/1,4/1") + rows, epw_options());
   for (std::size_t i = 0; i < 7; ++i) {
     EXPECT_DOUBLE_EQ(weather.rain_kg_m2_h[i], i < 6 ? 2.0 : 0.0);
   }
@@ -155,7 +155,7 @@ TEST(Epw, MissingColumnsAreEstimatedAndSaid) {
                  .wind = "999",
                  .rain = "999"});
   }
-  const auto weather = read_epw(header("4/1,4/1") + rows, options());
+  const auto weather = read_epw(header("4/1,4/1") + rows, epw_options());
   EXPECT_THAT(estimate(weather, "rain"), HasSubstr("no rain falls"));
   EXPECT_THAT(estimate(weather, "wind"), HasSubstr("2 m/s"));
   EXPECT_THAT(estimate(weather, "radiation"), HasSubstr("sky cover (FAO-56 eq. 35)"));
@@ -169,7 +169,7 @@ TEST(Epw, GlobalRadiationIsMadeOfDirectAndDiffuse) {
     rows += row("2023,4,1", hour,
                 {.global = "9999", .direct = light ? "500" : "0", .diffuse = light ? "100" : "0"});
   }
-  const auto weather = read_epw(header("4/1,4/1") + rows, options());
+  const auto weather = read_epw(header("4/1,4/1") + rows, epw_options());
   EXPECT_THAT(estimate(weather, "global radiation"), HasSubstr("diffuse + direct"));
   // Declination of 1 April 4.1 deg (FAO-56 eq. 24): at noon the sun's sine is sin(47.5 deg) sin(4.1
   // deg) + 0.674 = 0.727, 463 W/m2. Hourly means of two hours' means and the two hours about the
@@ -192,10 +192,10 @@ TEST(Epw, AGapIsAFaultUnlessItMayBeFilled) {
     }
   }
   const auto text = header("4/1,4/3") + rows;
-  EXPECT_THAT(fault_of(text), HasSubstr("site.epw:33: dry bulb temperature is missing from "
-                                        "2023-04-02T01:00 for 12 h"));
-  EXPECT_THAT(fault_of(text), HasSubstr("fill_gaps"));
-  auto how = options();
+  EXPECT_THAT(epw_fault(text), HasSubstr("site.epw:33: dry bulb temperature is missing from "
+                                         "2023-04-02T01:00 for 12 h"));
+  EXPECT_THAT(epw_fault(text), HasSubstr("fill_gaps"));
+  auto how = epw_options();
   how.longest_gap_filled = hours{12};
   const auto weather = read_epw(text, how);
   // Between 4 + h the day before and 6 + h the day after.
@@ -203,16 +203,16 @@ TEST(Epw, AGapIsAFaultUnlessItMayBeFilled) {
   EXPECT_THAT(estimate(weather, "gaps"),
               HasSubstr("2023-04-02T01:00 to 2023-04-02T12:00 (12 hours): temperature"));
   how.longest_gap_filled = hours{11};
-  EXPECT_THAT(fault_of(text, how), HasSubstr("for 12 h"));
+  EXPECT_THAT(epw_fault(text, how), HasSubstr("for 12 h"));
 }
 
 TEST(Epw, TheYearOfLeftOutLeapDaysGoesOnWith28February) {
   const std::string rows = day("2024,2,28", "3") + day("2024,3,1", "7");
-  const auto weather = read_epw(header("2/28/2024,3/1/2024") + rows, options());
+  const auto weather = read_epw(header("2/28/2024,3/1/2024") + rows, epw_options());
   EXPECT_EQ(weather.size(), 73U);
   EXPECT_EQ(weather.air_temperature_K[36], 276.15);
   EXPECT_THAT(estimate(weather, "leap day"), HasSubstr("2024-02-29"));
-  EXPECT_THAT(fault_of(header("2/28/2024,3/1/2024", "Yes") + rows), HasSubstr("are missing"));
+  EXPECT_THAT(epw_fault(header("2/28/2024,3/1/2024", "Yes") + rows), HasSubstr("are missing"));
 }
 
 /// A year from 1 January, at the month's number in degC, with the month m of the year 1990 + m.
@@ -228,7 +228,7 @@ std::string typical_rows() {
 }
 
 TEST(Epw, ATypicalYearStandsForEveryYearNeeded) {
-  auto how = options();
+  auto how = epw_options();
   how.first_needed = parse_time("2023-11-01");
   how.last_needed = parse_time("2024-03-02");
   const auto weather = read_epw(header("1/1,12/31") + typical_rows(), how);
@@ -241,31 +241,31 @@ TEST(Epw, ATypicalYearStandsForEveryYearNeeded) {
   EXPECT_NEAR(degC("2024-02-29T12:00"), 12.0, 1e-9);
   EXPECT_NEAR(degC("2024-03-01T12:00"), 13.0, 1e-9);
   EXPECT_THAT(estimate(weather, "year"), HasSubstr("typical year"));
-  EXPECT_THAT(fault_of(header("1/1,2/1") + day("1990,1,1") + day("1993,2,1")),
+  EXPECT_THAT(epw_fault(header("1/1,2/1") + day("1990,1,1") + day("1993,2,1")),
               HasSubstr("are missing before this line"));
 }
 
 TEST(Epw, SeveralYearsKeepTheirDates) {
   const auto weather = read_epw(
-      header("12/31/2022,1/1/2023") + day("2022,12,31", "1") + day("2023,1,1", "2"), options());
+      header("12/31/2022,1/1/2023") + day("2022,12,31", "1") + day("2023,1,1", "2"), epw_options());
   EXPECT_EQ(weather.start, "2022-12-31T00:00");
   EXPECT_EQ(weather.size(), 49U);
   EXPECT_NEAR(weather.air_temperature_K[48], 275.15, 1e-9);
 }
 
 TEST(Epw, TimesAreMovedToTheSitesClock) {
-  auto how = options();
+  auto how = epw_options();
   how.site.utc_offset_h = 3.0;
   const auto weather = read_epw(header("4/1,4/1") + day("2023,4,1"), how);
   EXPECT_EQ(weather.start, "2023-04-01T02:00");
   EXPECT_THAT(estimate(weather, "time"), HasSubstr("moved by +2 h from UTC+1 h"));
   how.site.utc_offset_h = 5.5;
-  EXPECT_THAT(fault_of(header("4/1,4/1") + day("2023,4,1"), how),
+  EXPECT_THAT(epw_fault(header("4/1,4/1") + day("2023,4,1"), how),
               HasSubstr("site.epw:1: time zone UTC+1 h is not whole hours"));
 }
 
 TEST(Epw, TakesTheElevationOfLocationWhereThePileHasNone) {
-  auto how = options();
+  auto how = epw_options();
   how.elevation_known = false;
   EXPECT_EQ(read_epw(header("4/1,4/1") + day("2023,4,1"), how).elevation_m, 420.0);
   how.elevation_known = true;
@@ -294,32 +294,33 @@ TEST(Epw, GroundTemperaturesOfHeaderAreTheSoils) {
   // Monthly means of a wave are 0.9886 of it: 6.07 K. 1 April is 4.5 months before the middle of
   // August, where the cosine is cos(135 deg) = -0.707: 10 - 4.29 degC; the months' twelfths and the
   // calendar's agree to a day, 0.07 K.
-  const auto weather = read_epw(with_ground("2," + two + "," + half), options());
+  const auto weather = read_epw(with_ground("2," + two + "," + half), epw_options());
   EXPECT_NEAR(weather.soil_temperature_K[0] - 273.15, 10.0 - 4.29, 0.1);
   EXPECT_THAT(estimate(weather, "soil temperature"),
               HasSubstr("of the file's ground temperatures at 0.5 m: mean 10.0 degC, 6.1 K"));
   // 3 K / 0.9886 at 2 m is exp(1.5/2.196) = 1.98 times that at 0.5 m.
-  EXPECT_THAT(estimate(read_epw(with_ground("1," + two), options()), "soil temperature"),
+  EXPECT_THAT(estimate(read_epw(with_ground("1," + two), epw_options()), "soil temperature"),
               HasSubstr("mean 10.0 degC, 6.0 K"));
   // What is deeper says little of it; the day's air does instead.
   for (const std::string& none :
        {"1,4,,," + ground_months(9, 11), std::string("0"), std::string()}) {
     // A mean of 25 times 278.15, added one by one.
-    EXPECT_NEAR(read_epw(with_ground(none), options()).soil_temperature_K[0], 278.15, 1e-9) << none;
+    EXPECT_NEAR(read_epw(with_ground(none), epw_options()).soil_temperature_K[0], 278.15, 1e-9)
+        << none;
   }
 }
 
 TEST(Epw, GroundTemperaturesThatAreNoneAreNamed) {
-  EXPECT_THAT(fault_of(with_ground("2,.5,,," + ground_months(4, 16))),
+  EXPECT_THAT(epw_fault(with_ground("2,.5,,," + ground_months(4, 16))),
               HasSubstr("site.epw:4: GROUND TEMPERATURES does not hold the depths that it names - "
                         "give for each depth"));
-  EXPECT_THAT(fault_of(with_ground("many")), HasSubstr("does not hold the depths"));
-  EXPECT_THAT(fault_of(with_ground("-1")), HasSubstr("does not hold the depths"));
-  EXPECT_THAT(fault_of(with_ground("1,.5,,," + ground_months(4, 61))),
+  EXPECT_THAT(epw_fault(with_ground("many")), HasSubstr("does not hold the depths"));
+  EXPECT_THAT(epw_fault(with_ground("-1")), HasSubstr("does not hold the depths"));
+  EXPECT_THAT(epw_fault(with_ground("1,.5,,," + ground_months(4, 61))),
               HasSubstr("depth 1 of GROUND TEMPERATURES has a value that is none"));
-  EXPECT_THAT(fault_of(with_ground("1,,,," + ground_months(4, 16))),
+  EXPECT_THAT(epw_fault(with_ground("1,,,," + ground_months(4, 16))),
               HasSubstr("depth 1 of GROUND TEMPERATURES"));
-  EXPECT_THAT(fault_of(with_ground("1,.5,,,,nan" + ground_months(4, 16).substr(9))),
+  EXPECT_THAT(epw_fault(with_ground("1,.5,,,,nan" + ground_months(4, 16).substr(9))),
               HasSubstr("depth 1 of GROUND TEMPERATURES"));
 }
 
@@ -330,11 +331,11 @@ TEST(Epw, TimeZonesOfHalfHoursKeepTheFilesClock) {
   for (int hour = 1; hour <= 24; ++hour) {
     rows += row("2023,4,1", hour, {.global = "9999", .direct = "9999", .diffuse = "9999"});
   }
-  const auto weather = read_epw(header("4/1,4/1", "No", location) + rows, options());
+  const auto weather = read_epw(header("4/1,4/1", "No", location) + rows, epw_options());
   const auto& sun = weather.global_radiation_W_m2;
   EXPECT_EQ(std::max_element(sun.begin(), sun.end()) - sun.begin(), 12);
   EXPECT_EQ(weather.start, "2023-04-01T00:00");
-  auto how = options();
+  auto how = epw_options();
   how.site.utc_offset_h = 4.5;
   EXPECT_EQ(read_epw(header("4/1,4/1", "No", location) + rows, how).start, "2023-03-31T23:00");
 }
@@ -350,7 +351,7 @@ TEST(Epw, ATypicalYearWith29FebruaryStandsForYearsWithout) {
                             static_cast<unsigned>(civil.day())),
                 fmt::format("{:.1f}", 5.0 + 0.1 * day_of_year(date)));
   }
-  auto how = options();
+  auto how = epw_options();
   how.first_needed = parse_time("2023-02-20");
   how.last_needed = parse_time("2024-03-05");
   const auto weather = read_epw(header("1/1,12/31", "Yes") + rows, how);
@@ -367,40 +368,40 @@ TEST(Epw, ATypicalYearWith29FebruaryStandsForYearsWithout) {
 
 TEST(Epw, NamesWhatIsWrongWithItsLine) {
   const auto with = [](const Row& r) { return header("4/1,4/1") + row("2023,4,1", 1, r); };
-  EXPECT_THAT(fault_of(with({.temperature = "70.5"})),
+  EXPECT_THAT(epw_fault(with({.temperature = "70.5"})),
               HasSubstr("site.epw:9: dry bulb temperature is '70.5' - allowed is -70 to 70 degC, "
                         "99.9 when it is missing"));
-  EXPECT_THAT(fault_of(with({.temperature = "warm"})), HasSubstr("is 'warm'"));
-  EXPECT_THAT(fault_of(with({.temperature = "nan"})), HasSubstr("is 'nan'"));
-  EXPECT_THAT(fault_of(with({.dew_point = "7"})),
+  EXPECT_THAT(epw_fault(with({.temperature = "warm"})), HasSubstr("is 'warm'"));
+  EXPECT_THAT(epw_fault(with({.temperature = "nan"})), HasSubstr("is 'nan'"));
+  EXPECT_THAT(epw_fault(with({.dew_point = "7"})),
               HasSubstr("dew point temperature 7 degC is above"));
-  EXPECT_THAT(fault_of(with({.rain = "-1"})), HasSubstr("liquid precipitation depth is '-1'"));
-  EXPECT_THAT(fault_of(header("4/1,4/1") + row("2023,4,31", 1)),
+  EXPECT_THAT(epw_fault(with({.rain = "-1"})), HasSubstr("liquid precipitation depth is '-1'"));
+  EXPECT_THAT(epw_fault(header("4/1,4/1") + row("2023,4,31", 1)),
               HasSubstr("there is no 2023-04-31"));
-  EXPECT_THAT(fault_of(header("4/1,4/1") + row("2023,4,1", 25)), HasSubstr("hour is '25'"));
-  EXPECT_THAT(fault_of(header("4/1,4/1") + row("2023,4,1", 0)), HasSubstr("write 1 to 24"));
-  EXPECT_THAT(fault_of(header("4/1,4/1") + "2023,4,1,1,60,x,5\n"), HasSubstr("has 7 fields"));
-  EXPECT_THAT(fault_of(header("4/1,4/1") + row("2023,4,1", 1) + row("2023,4,1", 1)),
+  EXPECT_THAT(epw_fault(header("4/1,4/1") + row("2023,4,1", 25)), HasSubstr("hour is '25'"));
+  EXPECT_THAT(epw_fault(header("4/1,4/1") + row("2023,4,1", 0)), HasSubstr("write 1 to 24"));
+  EXPECT_THAT(epw_fault(header("4/1,4/1") + "2023,4,1,1,60,x,5\n"), HasSubstr("has 7 fields"));
+  EXPECT_THAT(epw_fault(header("4/1,4/1") + row("2023,4,1", 1) + row("2023,4,1", 1)),
               HasSubstr("is there twice (before in line 9)"));
-  EXPECT_THAT(fault_of(header("4/1,4/2") + day("2023,4,1")),
+  EXPECT_THAT(epw_fault(header("4/1,4/2") + day("2023,4,1")),
               HasSubstr("site.epw:8: DATA PERIODS says that the last day is 04-02"));
-  EXPECT_THAT(fault_of(header("4/1,4/1")), HasSubstr("has no rows"));
-  EXPECT_THAT(fault_of(""), HasSubstr("is empty"));
-  EXPECT_THAT(fault_of("date,tmin\n"), HasSubstr("is no LOCATION line"));
-  EXPECT_THAT(fault_of(header("4/1,4/1", "No", "-47.5,12,1,420") + day("2023,4,1")),
+  EXPECT_THAT(epw_fault(header("4/1,4/1")), HasSubstr("has no rows"));
+  EXPECT_THAT(epw_fault(""), HasSubstr("is empty"));
+  EXPECT_THAT(epw_fault("date,tmin\n"), HasSubstr("is no LOCATION line"));
+  EXPECT_THAT(epw_fault(header("4/1,4/1", "No", "-47.5,12,1,420") + day("2023,4,1")),
               HasSubstr("the weather is at latitude -47.5, the site at 47.5 deg"));
-  EXPECT_THAT(fault_of(header("4/1,4/1", "No", "47.5,12,15,420") + day("2023,4,1")),
+  EXPECT_THAT(epw_fault(header("4/1,4/1", "No", "47.5,12,15,420") + day("2023,4,1")),
               HasSubstr("the time zone of LOCATION is '15'"));
-  EXPECT_THAT(fault_of("LOCATION,x\n" + day("2023,4,1")), HasSubstr("LOCATION has 2 fields"));
-  auto how = options();
+  EXPECT_THAT(epw_fault("LOCATION,x\n" + day("2023,4,1")), HasSubstr("LOCATION has 2 fields"));
+  auto how = epw_options();
   how.last_needed = parse_time("2023-04-03");
-  EXPECT_THAT(fault_of(header("4/1,4/1") + day("2023,4,1"), how), HasSubstr("needed is"));
+  EXPECT_THAT(epw_fault(header("4/1,4/1") + day("2023,4,1"), how), HasSubstr("needed is"));
 }
 
 TEST(Epw, OneRecordAnHourIsRead) {
   std::string text = header("4/1,4/1") + day("2023,4,1");
   text.replace(text.find("PERIODS,1,1"), 11, "PERIODS,1,4");
-  EXPECT_THAT(fault_of(text), HasSubstr("site.epw:8: has 4 records an hour"));
+  EXPECT_THAT(epw_fault(text), HasSubstr("site.epw:8: has 4 records an hour"));
 }
 
 TEST(Epw, IsKnownByItsLines) {
@@ -413,7 +414,7 @@ TEST(Epw, SurvivesEveryCut) {
   const std::string text = header("4/1,4/1") + day("2023,4,1");
   int refused = 0;
   for (std::size_t length = 0; length < text.size(); ++length) {
-    refused += fault_of(text.substr(0, length)).empty() ? 0 : 1;
+    refused += epw_fault(text.substr(0, length)).empty() ? 0 : 1;
   }
   // All but the cuts between a row's rain and its end, seven bytes in each of 24 rows.
   EXPECT_GE(refused, static_cast<int>(text.size()) - 7 * 24);

@@ -29,7 +29,7 @@ const std::string three_days = daily_header + "2023-03-30,1.5,9.5,0\n"
                                               "2023-03-31,2.5,10.5,4.0\n"
                                               "2023-04-01,3.5,11.5,0\n";
 
-WeatherCsvOptions options() {
+WeatherCsvOptions csv_options() {
   WeatherCsvOptions options;
   options.source = "site.csv";
   options.site.latitude_deg = 45.0;
@@ -37,7 +37,8 @@ WeatherCsvOptions options() {
   return options;
 }
 
-std::vector<Fault> faults_of(const std::string& text, const WeatherCsvOptions& how = options()) {
+std::vector<Fault> csv_faults(const std::string& text,
+                              const WeatherCsvOptions& how = csv_options()) {
   try {
     static_cast<void>(read_weather_csv(text, how));
   } catch (const InputError& error) {
@@ -47,8 +48,8 @@ std::vector<Fault> faults_of(const std::string& text, const WeatherCsvOptions& h
 }
 
 /// The only fault of the text, as "where: what - remedy"; "" for no fault, all of them otherwise.
-std::string fault_of(const std::string& text, const WeatherCsvOptions& how = options()) {
-  const auto faults = faults_of(text, how);
+std::string csv_fault(const std::string& text, const WeatherCsvOptions& how = csv_options()) {
+  const auto faults = csv_faults(text, how);
   return faults.empty() ? "" : InputError(faults).what();
 }
 
@@ -83,7 +84,7 @@ WeatherCsvOptions two_cities(const std::string& city) {
 }
 
 TEST(WeatherCsv, ReadsDays) {
-  const auto weather = read_weather_csv(three_days, options());
+  const auto weather = read_weather_csv(three_days, csv_options());
   EXPECT_EQ(weather.source, "site.csv");
   EXPECT_EQ(weather.start, "2023-03-30T00:00");
   EXPECT_EQ(weather.size(), 73U);
@@ -102,7 +103,7 @@ TEST(WeatherCsv, ReadsHours) {
                                         "radiation [W/m2],rain [in],sky_cover [tenths]\n"
                                         "2023-03-30T05:00,50,60,36,0,0.1,0\n"
                                         "2023-03-30 06:00,68,100,18,120,0,10\n",
-                                        options());
+                                        csv_options());
   EXPECT_EQ(weather.start, "2023-03-30T05:00");
   ASSERT_EQ(weather.size(), 2U);
   EXPECT_DOUBLE_EQ(weather.air_temperature_K[0], 283.15);
@@ -117,7 +118,7 @@ TEST(WeatherCsv, ReadsEveryDailyColumn) {
   const auto text = std::string("date,tmin [degC],tmax [degC],rain [mm],wind [m/s],humidity [%],"
                                 "radiation [MJ/m2/d],sunshine [h],dew_point [degC],pressure [kPa]\n"
                                 "2023-04-01,5,15,2,3,70,8.64,5,4,99\n");
-  const auto weather = read_weather_csv(text, options());
+  const auto weather = read_weather_csv(text, csv_options());
   EXPECT_DOUBLE_EQ(weather.wind_m_s[0], 3.0);
   const auto& radiation = weather.global_radiation_W_m2;
   // 8.64 MJ/m2/d are 100 W/m2; 24 products and a sum.
@@ -129,12 +130,12 @@ TEST(WeatherCsv, ReadsEveryDailyColumn) {
 
 TEST(WeatherCsv, ReadsDateAndTimeOfDayFromTwoColumns) {
   const auto weather =
-      read_weather_csv("time,date,temp_C,rain_mm\n05:00,2023-03-30,1,0\n", options());
+      read_weather_csv("time,date,temp_C,rain_mm\n05:00,2023-03-30,1,0\n", csv_options());
   EXPECT_EQ(weather.start, "2023-03-30T05:00");
 }
 
 TEST(WeatherCsv, ReadsWhatSpreadsheetsWrite) {
-  const auto plain = read_weather_csv(three_days, options());
+  const auto plain = read_weather_csv(three_days, csv_options());
   std::string crlf = "\xEF\xBB\xBF# invented\r\n\r\n";
   for (const char c : three_days) {
     crlf += c == '\n' ? "\r\n" : std::string(1, c);
@@ -145,7 +146,7 @@ TEST(WeatherCsv, ReadsWhatSpreadsheetsWrite) {
   const std::string tabs = "Date\tTmin [K]\tTmax [degC]\tRain [mm]\r2023/3/30\t274.65\t9.5\t0\r"
                            "2023/3/31\t275.65\t10.5\t4\r2023/4/1\t276.65\t11.5\t0\r";
   for (const auto& text : {crlf, semicolons, tabs}) {
-    const auto weather = read_weather_csv(text, options());
+    const auto weather = read_weather_csv(text, csv_options());
     EXPECT_EQ(weather.start, plain.start);
     EXPECT_EQ(weather.air_temperature_K, plain.air_temperature_K);
     EXPECT_EQ(weather.rain_kg_m2_h, plain.rain_kg_m2_h);
@@ -192,24 +193,24 @@ TEST(WeatherCsv, KeepsTheRainOfTwoCitiesAndSaturatesNothing) {
 }
 
 TEST(WeatherCsv, SaysWhichUnitIsMissingOrUnknown) {
-  EXPECT_EQ(fault_of(replaced(three_days, "tmin [degC]", "tmin")),
+  EXPECT_EQ(csv_fault(replaced(three_days, "tmin [degC]", "tmin")),
             "site.csv:1: column 'tmin' has no unit - write 'tmin [degC]' (units: degC, degF, K) or "
             "choose the column with its unit");
-  EXPECT_EQ(fault_of(replaced(three_days, "[mm]", "[mn]")),
+  EXPECT_EQ(csv_fault(replaced(three_days, "[mm]", "[mn]")),
             "site.csv:1: unit 'mn' of column 'rain [mn]' is not known - write one of mm, cm, in");
 }
 
 TEST(WeatherCsv, OffersTheNearestNameForAMissingColumn) {
   EXPECT_EQ(
-      fault_of(replaced(three_days, "rain", "rian")),
+      csv_fault(replaced(three_days, "rain", "rian")),
       "site.csv:1: has no column for rain (rain and melted snow) - is it 'rian [mm]'? Name it "
       "'rain [mm]'");
-  EXPECT_THAT(fault_of(replaced(three_days, "rain [mm]", "x")),
+  EXPECT_THAT(csv_fault(replaced(three_days, "rain [mm]", "x")),
               HasSubstr("add 'rain [mm]' or choose one of the columns: date, tmin [degC], tmax "
                         "[degC], x"));
-  EXPECT_THAT(fault_of("time,rain [mm]\n2023-01-01T00:00,0\n"),
+  EXPECT_THAT(csv_fault("time,rain [mm]\n2023-01-01T00:00,0\n"),
               HasSubstr("no column for temperature"));
-  EXPECT_THAT(fault_of(replaced(three_days, "date", "when")), HasSubstr("no column of dates"));
+  EXPECT_THAT(csv_fault(replaced(three_days, "date", "when")), HasSubstr("no column of dates"));
 }
 
 TEST(WeatherCsv, DoesNotTakeASlipOfAColumnForItsAbsence) {
@@ -218,31 +219,32 @@ TEST(WeatherCsv, DoesNotTakeASlipOfAColumnForItsAbsence) {
                                  "9.5,0", "9.5,0,50"),
                         "4.0", "4.0,50"),
                "11.5,0", "11.5,0,50");
-  EXPECT_EQ(fault_of(text),
+  EXPECT_EQ(csv_fault(text),
             "site.csv:1: column 'humdity [%]' is not known - did you mean 'humidity "
             "[%]'? If not, give it another name or leave it out");
 }
 
 TEST(WeatherCsv, RefusesTwoColumnsForOneQuantity) {
-  EXPECT_THAT(fault_of("date,tmin [C],tmax [C],rain [mm],precipitation [mm]\n2023-01-01,1,2,0,0\n"),
-              HasSubstr("column 'precipitation [mm]' is a second one for rain"));
+  EXPECT_THAT(
+      csv_fault("date,tmin [C],tmax [C],rain [mm],precipitation [mm]\n2023-01-01,1,2,0,0\n"),
+      HasSubstr("column 'precipitation [mm]' is a second one for rain"));
 }
 
 TEST(WeatherCsv, NamesTheDaysOfAGap) {
-  EXPECT_EQ(fault_of(replaced(three_days, "2023-03-31", "2023-03-31\n#")),
+  EXPECT_EQ(csv_fault(replaced(three_days, "2023-03-31", "2023-03-31\n#")),
             "site.csv:3: has 1 field, the header 4 - give one value for each column");
   EXPECT_EQ(
-      fault_of(replaced(three_days, "2023-03-31,2.5,10.5,4.0\n", "")),
+      csv_fault(replaced(three_days, "2023-03-31,2.5,10.5,4.0\n", "")),
       "site.csv:3: 2023-03-31 is missing before this line - give one row for each day, or have "
       "gaps filled: fill_gaps = \"3 days\" in [site]");
   EXPECT_EQ(
-      fault_of(replaced(three_days, "2023-04-01", "2023-04-11")),
+      csv_fault(replaced(three_days, "2023-04-01", "2023-04-11")),
       "site.csv:4: 2023-04-01 to 2023-04-10 are missing before this line (10 days) - give one "
       "row for each day");
 }
 
 TEST(WeatherCsv, FillsAndListsGapsThatMayBeFilled) {
-  auto how = options();
+  auto how = csv_options();
   how.longest_gap_filled = std::chrono::hours{72};
   const std::string text = daily_header + "2023-03-30,1,9,0\n2023-04-03,5,17,2\n2023-04-04,,18,\n"
                                           "2023-04-05,7,19,0\n";
@@ -258,15 +260,15 @@ TEST(WeatherCsv, FillsAndListsGapsThatMayBeFilled) {
               testing::AllOf(HasSubstr("2023-03-31 to 2023-04-02 (3 days): tmin, tmax, rain"),
                              HasSubstr("2023-04-04 (1 day): tmin, rain")));
   how.longest_gap_filled = std::chrono::hours{48};
-  EXPECT_THAT(fault_of(text, how), HasSubstr("2023-03-31 to 2023-04-02 are missing"));
+  EXPECT_THAT(csv_fault(text, how), HasSubstr("2023-03-31 to 2023-04-02 are missing"));
   how.longest_gap_filled = std::chrono::hours{24};
-  EXPECT_THAT(fault_of(daily_header + "2023-03-30,1,9,0\n2023-03-31,,9,0\n2023-04-01,,9,0\n", how),
+  EXPECT_THAT(csv_fault(daily_header + "2023-03-30,1,9,0\n2023-03-31,,9,0\n2023-04-01,,9,0\n", how),
               HasSubstr("site.csv:3: tmin is missing from here on for 48 h"));
-  EXPECT_THAT(fault_of(daily_header + "2023-03-30,,9,0\n", how), HasSubstr("tmin has no value"));
+  EXPECT_THAT(csv_fault(daily_header + "2023-03-30,,9,0\n", how), HasSubstr("tmin has no value"));
 }
 
 TEST(WeatherCsv, LongGapsOfHoursKeepTheCourseOfTheDay) {
-  auto how = options();
+  auto how = csv_options();
   how.longest_gap_filled = std::chrono::hours{24};
   std::string text = "time,temperature [degC],rain [mm]\n";
   for (int hour = 0; hour < 72; ++hour) {
@@ -285,12 +287,12 @@ TEST(WeatherCsv, LongGapsOfHoursKeepTheCourseOfTheDay) {
 
 TEST(WeatherCsv, RefusesDatesWhoseDayMayBeTheMonth) {
   const std::string rows = "04/05/2023,1,9,0\n";
-  EXPECT_THAT(fault_of(daily_header + rows),
+  EXPECT_THAT(csv_fault(daily_header + rows),
               testing::AllOf(HasSubstr("site.csv:2: '04/05/2023' may have the day or the month"),
                              HasSubstr("date [dd.mm.yyyy]")));
-  EXPECT_THAT(fault_of(daily_header + "04.05.2023,1,9,0\n"), HasSubstr("may have the day"));
+  EXPECT_THAT(csv_fault(daily_header + "04.05.2023,1,9,0\n"), HasSubstr("may have the day"));
   const auto start = [&](const std::string& header, const std::string& text) {
-    return read_weather_csv(replaced(daily_header, "date", header) + text, options()).start;
+    return read_weather_csv(replaced(daily_header, "date", header) + text, csv_options()).start;
   };
   EXPECT_EQ(start("date [dd/mm/yyyy]", rows), "2023-05-04T00:00");
   EXPECT_EQ(start("date [mm/dd/yyyy]", rows), "2023-04-05T00:00");
@@ -300,15 +302,15 @@ TEST(WeatherCsv, RefusesDatesWhoseDayMayBeTheMonth) {
 }
 
 TEST(WeatherCsv, MovesTimesWithAZoneToTheSitesClock) {
-  auto how = options();
+  auto how = csv_options();
   const std::string header = "time,temperature [degC],rain [mm]\n";
-  EXPECT_THAT(fault_of(header + "2023-04-01T06:00Z,5,0\n"),
+  EXPECT_THAT(csv_fault(header + "2023-04-01T06:00Z,5,0\n"),
               HasSubstr("has a time zone, the site none"));
   how.site.utc_offset_h = 5.5;
   EXPECT_EQ(read_weather_csv(header + "2023-04-01T06:00+05:30,5,0\n", how).start,
             "2023-04-01T06:00");
   EXPECT_EQ(
-      fault_of(header + "2023-04-01T06:00Z,5,0\n2023-04-01T07:00Z,5,0\n", how),
+      csv_fault(header + "2023-04-01T06:00Z,5,0\n2023-04-01T07:00Z,5,0\n", how),
       "site.csv:2: '2023-04-01T06:00Z' is no whole hour by the site's clock, UTC+5.5 h - write "
       "a utc_offset in [site] that is whole hours from the file's zone; the pile's times are "
       "then by that clock");
@@ -322,7 +324,7 @@ TEST(WeatherCsv, MovesTimesWithAZoneToTheSitesClock) {
 }
 
 TEST(WeatherCsv, HoursWithOffsetsGoOnOverAClockChange) {
-  auto how = options();
+  auto how = csv_options();
   how.site.utc_offset_h = 1.0;
   // Summer time begins at 02:00 and ends at 03:00: the offsets say which hour is which.
   const std::string header = "time,temperature [degC],rain [mm]\n";
@@ -339,7 +341,7 @@ TEST(WeatherCsv, HoursWithOffsetsGoOnOverAClockChange) {
   EXPECT_EQ(autumn.start, "2023-10-29T01:00");
   EXPECT_EQ(autumn.size(), 3U);
   // A name of a zone does not say which of two offsets is meant.
-  EXPECT_THAT(fault_of(header + "2023-03-26T01:00 CET,1,0\n", how),
+  EXPECT_THAT(csv_fault(header + "2023-03-26T01:00 CET,1,0\n", how),
               HasSubstr("'2023-03-26T01:00 CET' is not a whole hour"));
 }
 
@@ -351,39 +353,40 @@ TEST(WeatherCsv, KnowsLeapDays) {
     }
     return rows;
   };
-  EXPECT_EQ(read_weather_csv(days({"2024-02-28", "2024-02-29", "2024-03-01"}), options()).size(),
-            73U);
-  EXPECT_THAT(fault_of(days({"2024-02-28", "2024-03-01"})), HasSubstr("2024-02-29 is missing"));
-  EXPECT_THAT(fault_of(days({"2023-02-28", "2023-02-29", "2023-03-01"})),
+  EXPECT_EQ(
+      read_weather_csv(days({"2024-02-28", "2024-02-29", "2024-03-01"}), csv_options()).size(),
+      73U);
+  EXPECT_THAT(csv_fault(days({"2024-02-28", "2024-03-01"})), HasSubstr("2024-02-29 is missing"));
+  EXPECT_THAT(csv_fault(days({"2023-02-28", "2023-02-29", "2023-03-01"})),
               HasSubstr("'2023-02-29' is not a date"));
-  EXPECT_EQ(read_weather_csv(days({"2023-02-28", "2023-03-01"}), options()).size(), 49U);
-  EXPECT_THAT(fault_of(days({"2100-02-28", "2100-02-29"})), HasSubstr("is not a date"));
+  EXPECT_EQ(read_weather_csv(days({"2023-02-28", "2023-03-01"}), csv_options()).size(), 49U);
+  EXPECT_THAT(csv_fault(days({"2100-02-28", "2100-02-29"})), HasSubstr("is not a date"));
 }
 
 TEST(WeatherCsv, ReadsTheSoilsTemperature) {
   const auto weather = read_weather_csv(
       "date,tmin [degC],tmax [degC],rain [mm],soil_temperature [degC]\n2023-03-30,1,9,0,6\n"
       "2023-03-31,1,9,0,7\n",
-      options());
+      csv_options());
   EXPECT_DOUBLE_EQ(weather.soil_temperature_K[12], 279.15);
   EXPECT_DOUBLE_EQ(weather.soil_temperature_K[36], 280.15);
 }
 
 TEST(WeatherCsv, NamesDuplicatesAndWrongOrder) {
-  EXPECT_THAT(fault_of(replaced(three_days, "2023-04-01", "2023-03-31")),
+  EXPECT_THAT(csv_fault(replaced(three_days, "2023-04-01", "2023-03-31")),
               HasSubstr("site.csv:4: 2023-03-31 is there twice (before in line 3)"));
-  EXPECT_THAT(fault_of(replaced(three_days, "2023-04-01", "2023-03-30")),
+  EXPECT_THAT(csv_fault(replaced(three_days, "2023-04-01", "2023-03-30")),
               HasSubstr("site.csv:4: 2023-03-30 comes after 2023-03-31"));
 }
 
 TEST(WeatherCsv, ExplainsTheHoursOfAClockChange) {
   const std::string hours = "time,temperature [degC],rain [mm]\n2023-03-26T01:00,5,0\n";
   EXPECT_THAT(
-      fault_of(hours + "2023-03-26T03:00,5,0\n"),
+      csv_fault(hours + "2023-03-26T03:00,5,0\n"),
       AllOf(HasSubstr("2023-03-26T02:00 is missing"), HasSubstr("without daylight saving")));
-  EXPECT_THAT(fault_of(hours + "2023-03-26T01:00,5,0\n"),
+  EXPECT_THAT(csv_fault(hours + "2023-03-26T01:00,5,0\n"),
               AllOf(HasSubstr("twice"), HasSubstr("without daylight saving")));
-  EXPECT_THAT(fault_of(hours + "2023-03-26T01:30,5,0\n"), HasSubstr("is not a whole hour"));
+  EXPECT_THAT(csv_fault(hours + "2023-03-26T01:30,5,0\n"), HasSubstr("is not a whole hour"));
 }
 
 TEST(WeatherCsv, RefusesImpossibleValuesWithTheirLimits) {
@@ -407,8 +410,8 @@ TEST(WeatherCsv, RefusesImpossibleValuesWithTheirLimits) {
         Case{"radiation [W/m2]", "601", "allowed is 0 to 600 W/m2"},
         Case{"sunshine [h]", "25", "allowed is 0 to 24 h"},
         Case{"sky_cover [tenths]", "11", "allowed is 0 to 100 %"}}) {
-    EXPECT_THAT(fault_of(fmt::format("date,tmin [C],tmax [C],rain [mm],{}\n2023-04-01,5,15,0,{}\n",
-                                     column, value)),
+    EXPECT_THAT(csv_fault(fmt::format("date,tmin [C],tmax [C],rain [mm],{}\n2023-04-01,5,15,0,{}\n",
+                                      column, value)),
                 AllOf(testing::StartsWith("site.csv:2: "), HasSubstr(message)))
         << column << value;
   }
@@ -422,18 +425,18 @@ TEST(WeatherCsv, RefusesImpossibleValuesWithTheirLimits) {
         Case{"1.5,9.5,0", "1.5;9.5,0", "has 3 fields, the header 4"},
         Case{"2023-03-30,", "2023-02-30,", "'2023-02-30' is not a date"},
         Case{"2023-03-30,", "2023-03-30T05:00,", "'2023-03-30T05:00' is not a date"}}) {
-    EXPECT_THAT(fault_of(replaced(three_days, from, to)),
+    EXPECT_THAT(csv_fault(replaced(three_days, from, to)),
                 AllOf(testing::StartsWith("site.csv:2: "), HasSubstr(message)))
         << to;
   }
 }
 
 TEST(WeatherCsv, TakesValuesAtTheirLimitsInAnyUnit) {
-  EXPECT_EQ(fault_of("date,tmin [degF],tmax [degF],rain [in],wind [mph]\n"
-                     "2023-04-01,-130,140,0,0\n"),
+  EXPECT_EQ(csv_fault("date,tmin [degF],tmax [degF],rain [in],wind [mph]\n"
+                      "2023-04-01,-130,140,0,0\n"),
             ""); // -90 and 60 degC
-  EXPECT_EQ(fault_of("date,tmin [K],tmax [K],rain [cm],wind [km/h],humidity [fraction]\n"
-                     "2023-04-01,183.15,333.15,200,432,1.05\n"),
+  EXPECT_EQ(csv_fault("date,tmin [K],tmax [K],rain [cm],wind [km/h],humidity [fraction]\n"
+                      "2023-04-01,183.15,333.15,200,432,1.05\n"),
             "");
 }
 
@@ -442,7 +445,7 @@ TEST(WeatherCsv, ShowsAllFaultsOfTheFirstTwentyTogether) {
   for (int day = 1; day <= 30; ++day) {
     text += fmt::format("2023-04-{:02},20,10,-1\n", day);
   }
-  const auto faults = faults_of(text);
+  const auto faults = csv_faults(text);
   ASSERT_THAT(faults, SizeIs(21));
   EXPECT_EQ(faults[0].where, "site.csv:2");
   EXPECT_THAT(faults[0].what, HasSubstr("rain is -1"));
@@ -453,87 +456,87 @@ TEST(WeatherCsv, ShowsAllFaultsOfTheFirstTwentyTogether) {
 }
 
 TEST(WeatherCsv, ReportsHeaderAndRowsTogether) {
-  const auto faults = faults_of("date,tmin [degC],tmax,rain [mm]\n2023-04-01,x,10,0\n");
+  const auto faults = csv_faults("date,tmin [degC],tmax,rain [mm]\n2023-04-01,x,10,0\n");
   ASSERT_THAT(faults, SizeIs(2));
   EXPECT_THAT(faults[0].what, HasSubstr("'tmax' has no unit"));
   EXPECT_THAT(faults[1].what, HasSubstr("'x' is not a number"));
 }
 
 TEST(WeatherCsv, ARowWithoutADateIsNoGapAsWell) {
-  EXPECT_EQ(fault_of(replaced(three_days, "2023-03-31", "31 March")),
+  EXPECT_EQ(csv_fault(replaced(three_days, "2023-03-31", "31 March")),
             "site.csv:3: '31 March' is not a date - write it as 2026-03-01");
 }
 
 TEST(WeatherCsv, AGapIsRefusedWhereverItIs) {
   // Several runs use years that one would not need: no hole in any of them.
-  auto how = options();
+  auto how = csv_options();
   how.first_needed = parse_time("2023-03-30");
   how.last_needed = parse_time("2023-03-31");
-  EXPECT_EQ(fault_of(three_days, how), "");
-  EXPECT_THAT(fault_of(replaced(three_days, "2023-04-01", "2024-04-01"), how),
+  EXPECT_EQ(csv_fault(three_days, how), "");
+  EXPECT_THAT(csv_fault(replaced(three_days, "2023-04-01", "2024-04-01"), how),
               HasSubstr("are missing before this line"));
 }
 
 TEST(WeatherCsv, SaysWhatItCoversWhenItIsTooShort) {
-  auto how = options();
+  auto how = csv_options();
   how.first_needed = parse_time("2023-03-30");
   how.last_needed = parse_time("2023-04-02"); // the end of the last day
-  EXPECT_EQ(fault_of(three_days, how), "");
+  EXPECT_EQ(csv_fault(three_days, how), "");
   how.last_needed = parse_time("2023-04-02T01:00");
   EXPECT_EQ(
-      fault_of(three_days, how),
+      csv_fault(three_days, how),
       "site.csv:4: covers 2023-03-30T00:00 to 2023-04-02T00:00; needed is 2023-03-30T00:00 to "
       "2023-04-02T01:00 - give weather for the whole time, or choose another start or a "
       "shorter run");
   how.last_needed = std::nullopt;
   how.first_needed = parse_time("2023-03-29T23:00");
-  EXPECT_THAT(fault_of(three_days, how), HasSubstr("needed is 2023-03-29T23:00"));
+  EXPECT_THAT(csv_fault(three_days, how), HasSubstr("needed is 2023-03-29T23:00"));
 }
 
 TEST(WeatherCsv, RefusesWhatHoldsNoWeather) {
   for (const char* text : {"", "\n\n", "\xEF\xBB\xBF", "# nothing\n", "   \r\n"}) {
-    EXPECT_THAT(fault_of(text), HasSubstr("is empty")) << text;
+    EXPECT_THAT(csv_fault(text), HasSubstr("is empty")) << text;
   }
-  EXPECT_THAT(fault_of(daily_header), HasSubstr("site.csv:1: has no rows below its header"));
-  EXPECT_EQ(fault_of(daily_header + "1\n"),
+  EXPECT_THAT(csv_fault(daily_header), HasSubstr("site.csv:1: has no rows below its header"));
+  EXPECT_EQ(csv_fault(daily_header + "1\n"),
             "site.csv:2: has 1 field, the header 4 - give one value for each column");
   EXPECT_EQ(
-      fault_of(std::string("\x7F"
-                           "ELF\0\0",
-                           6)),
+      csv_fault(std::string("\x7F"
+                            "ELF\0\0",
+                            6)),
       "site.csv:1: is not a text file (byte 0x7F) - give weather as CSV or EPW text in UTF-8");
-  EXPECT_THAT(fault_of("date\n2023-01-01\n2023" + std::string(1, '\0')),
+  EXPECT_THAT(csv_fault("date\n2023-01-01\n2023" + std::string(1, '\0')),
               HasSubstr("site.csv:3: is not a text file (byte 0x00)"));
-  EXPECT_THAT(fault_of(std::string(100000, ',')), HasSubstr("has 100001 columns, more than 1000"));
-  EXPECT_THAT(fault_of("\"date"), HasSubstr("a quote is not closed"));
-  EXPECT_THAT(fault_of(three_days + "\"2023-04-02,1,2,3\n"), HasSubstr("site.csv:5: a quote"));
+  EXPECT_THAT(csv_fault(std::string(100000, ',')), HasSubstr("has 100001 columns, more than 1000"));
+  EXPECT_THAT(csv_fault("\"date"), HasSubstr("a quote is not closed"));
+  EXPECT_THAT(csv_fault(three_days + "\"2023-04-02,1,2,3\n"), HasSubstr("site.csv:5: a quote"));
 }
 
 TEST(WeatherCsv, OffersTheNearestStationAndColumn) {
   const auto text = read_file(two_cities_path);
   auto how = two_cities("Seatle");
-  EXPECT_THAT(fault_of(text, how), AllOf(HasSubstr("has no rows with location = 'Seatle'"),
-                                         HasSubstr("did you mean 'Seattle'?")));
+  EXPECT_THAT(csv_fault(text, how), AllOf(HasSubstr("has no rows with location = 'Seatle'"),
+                                          HasSubstr("did you mean 'Seattle'?")));
   how = two_cities("Springfield");
-  EXPECT_THAT(fault_of(text, how), HasSubstr("there is New York, Seattle"));
+  EXPECT_THAT(csv_fault(text, how), HasSubstr("there is New York, Seattle"));
   how.station->column = "locations";
-  EXPECT_THAT(fault_of(text, how), AllOf(HasSubstr("has no column 'locations' for the station"),
-                                         HasSubstr("did you mean 'location'?")));
+  EXPECT_THAT(csv_fault(text, how), AllOf(HasSubstr("has no column 'locations' for the station"),
+                                          HasSubstr("did you mean 'location'?")));
   how = two_cities("Seattle");
   how.columns[0].header = "temp_mn";
-  EXPECT_THAT(fault_of(text, how), AllOf(HasSubstr("has no column 'temp_mn' for tmin"),
-                                         HasSubstr("did you mean 'temp_min'?")));
+  EXPECT_THAT(csv_fault(text, how), AllOf(HasSubstr("has no column 'temp_mn' for tmin"),
+                                          HasSubstr("did you mean 'temp_min'?")));
   how = two_cities("Seattle");
   how.columns[0].quantity = "tmn";
-  EXPECT_THAT(fault_of(text, how),
+  EXPECT_THAT(csv_fault(text, how),
               AllOf(HasSubstr("no quantity is named 'tmn'"), HasSubstr("did you mean 'tmin'?")));
   how = two_cities("Seattle");
   how.columns[3].unit = "";
-  EXPECT_THAT(fault_of(text, how), HasSubstr("column 'wind' has no unit"));
+  EXPECT_THAT(csv_fault(text, how), HasSubstr("column 'wind' has no unit"));
 }
 
 TEST(WeatherCsv, TakesAColumnChoiceBeforeAKnownName) {
-  auto how = options();
+  auto how = csv_options();
   how.columns = {{.quantity = "rain", .header = "gauge 2 [mm]", .unit = ""},
                  {.quantity = "date", .header = "noted on", .unit = ""}};
   const auto weather = read_weather_csv(
@@ -545,11 +548,11 @@ TEST(WeatherCsv, KeepsMessagesAndEstimatesPrintable) {
   const auto printable = [](const std::string& text) {
     return std::all_of(text.begin(), text.end(), [](char c) { return c >= ' ' && c <= '~'; });
   };
-  for (const auto& fault : faults_of(three_days + "\xFF\xFE,\xC3,1,\x80\n")) {
+  for (const auto& fault : csv_faults(three_days + "\xFF\xFE,\xC3,1,\x80\n")) {
     EXPECT_TRUE(printable(fault.what)) << fault.what;
   }
   const auto weather = read_weather_csv(
-      "date,tmin [C],tmax [C],rain [mm],note \xE9\xFF\n2023-04-01,1,2,5,\xFF\n", options());
+      "date,tmin [C],tmax [C],rain [mm],note \xE9\xFF\n2023-04-01,1,2,5,\xFF\n", csv_options());
   for (const auto& estimate : weather.estimates) {
     EXPECT_TRUE(printable(estimate.method)) << estimate.method;
   }
@@ -558,7 +561,7 @@ TEST(WeatherCsv, KeepsMessagesAndEstimatesPrintable) {
 /// Every text is either read completely or refused with an InputError.
 void expect_read_or_refused(const std::string& text) {
   try {
-    const auto weather = read_weather_csv(text, options());
+    const auto weather = read_weather_csv(text, csv_options());
     EXPECT_EQ(weather.soil_temperature_K.size(), weather.size());
     EXPECT_TRUE(std::all_of(weather.sky_temperature_K.begin(), weather.sky_temperature_K.end(),
                             [](double value) { return std::isfinite(value); }));
