@@ -17,6 +17,7 @@ import shlex
 import subprocess
 import sys
 import tempfile
+import time
 
 import matplotlib
 
@@ -27,6 +28,23 @@ import matplotlib.pyplot as plt  # noqa: E402
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 COLOURS = {"heap": "#1b6ca8", "windrow": "#c8553d", "bin": "#3a7d44", "one cell": "#6b6b6b"}
 MARKS = {"heap": "o", "windrow": "s", "bin": "^", "one cell": "D"}
+WAYS = ["1 thread", "2 threads", "4 threads", "again", "from its results", "killed 8 times", "in 3 shards"]
+STUDY = """title = "Identity (invented)"
+pile = "{pile}"
+[design]
+kind = "latin_hypercube"
+points = {points}
+seed = 1
+[[factor]]
+key = "material.2.amount"
+from = "40 kg"
+to = "250 kg"
+[[factor]]
+key = "fast_rate"
+prior = true
+[output]
+daily = ["core_temperature"]
+"""
 QUANTITIES = ("water", "carbon", "nitrogen", "ash", "energy")
 
 # Limits of the closure, as a share of the throughput of a run: a hundred times below what a
@@ -280,17 +298,21 @@ def closure_table(stories):
 
 # --- identity
 
+def digest_of(results):
+    return hashlib.sha256(results.read_bytes()).hexdigest()
+
+
 def forecast(build, pile, output, options=()):
     """Runs heapcast and returns the results' SHA-256."""
     subprocess.run([str(build / "heapcast"), "forecast", str(pile), "--quiet", "-o", str(output),
                     *options], check=True, capture_output=True)
-    return hashlib.sha256(output.read_bytes()).hexdigest()
+    return digest_of(output)
 
 
 def compare(build, pile, output, options=()):
     subprocess.run([str(build / "heapcast"), "compare", str(pile), "--quiet", "-o", str(output),
                     *options], check=True, capture_output=True)
-    return hashlib.sha256(output.read_bytes()).hexdigest()
+    return digest_of(output)
 
 
 def text_of(attribute):
@@ -306,6 +328,50 @@ def from_results(build, results, folder):
     pile = folder / "from_results.toml"
     pile.write_text(text, encoding="utf-8")
     return forecast(build, pile, folder / "from_results.h5", options)
+
+
+def killed_study(words, results, whole_s):
+    """SHA-256 of a study that was killed eight times on its way, each time after another while."""
+    kills = 0
+    for attempt in range(100):
+        process = subprocess.Popen([*words, "-o", str(results)], stderr=subprocess.DEVNULL)
+        try:
+            process.wait(whole_s * (0.05 + 0.45 * (attempt * 0.618 % 1)) / 4)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
+            kills += 1
+        if results.exists():
+            raise RuntimeError(f"the study was done after {kills} kills: give it more runs")
+        if kills == 8:
+            break
+    subprocess.run([*words, "-o", str(results)], check=True, capture_output=True)
+    return digest_of(results)
+
+
+def study_cases(build, folder, quick):
+    """A study: on several threads, killed and taken up again by the same command, in shards."""
+    study = folder / "study.toml"
+    study.write_text(STUDY.format(pile=ROOT / "examples/07_what_matters_most/pile.toml",
+                                  points=60 if quick else 240), encoding="utf-8")
+    heapcast = str(build / "heapcast")
+    words = [heapcast, "sweep", str(study), "--quiet", "--set", "run.days=20"]
+    ways = []
+    for threads in (1, 2, 4):
+        results = folder / f"study_{threads}.h5"
+        began = time.perf_counter()
+        subprocess.run([*words, "--threads", str(threads), "-o", str(results)], check=True,
+                       capture_output=True)
+        whole_s = time.perf_counter() - began
+        ways.append((f"{threads} thread{'s' * (threads > 1)}", digest_of(results)))
+    ways.append(("killed 8 times", killed_study(words, folder / "killed.h5", whole_s)))
+    shards = [folder / f"shard_{n}.h5" for n in (1, 2, 3)]
+    for n, shard in enumerate(shards, 1):
+        subprocess.run([*words, "--shard", f"{n}/3", "-o", str(shard)], check=True, capture_output=True)
+    subprocess.run([heapcast, "gather", *map(str, shards), "-o", str(folder / "joined.h5"), "--quiet"],
+                   check=True, capture_output=True)
+    ways.append(("in 3 shards", digest_of(folder / "joined.h5")))
+    return ways
 
 
 def identity_cases(build, quick):
@@ -333,33 +399,37 @@ def identity_cases(build, quick):
                  for n in (1, 2, 4)]
         sides.append(("again", compare(build, compared, folder / "sides.h5",
                                        ["--runs", "4", "--threads", "2", *few])))
+        study = study_cases(build, folder, quick)
         other = forecast(build, heap, folder / "other.h5", ["--seed", "2", *short])
     if other == one[0][1]:
         raise RuntimeError("another seed gives the same bytes: the comparison means nothing")
     return [("one forecast", one), (f"{runs} runs of a forecast", many),
-            ("comparison of 4 variants, 4 runs each", sides)]
+            ("comparison of 4 variants, 4 runs each", sides), ("study", study)]
 
 
 def draw_identity(cases, out):
-    ways = ["1 thread", "2 threads", "4 threads", "again", "from its results"]
-    figure, axis = plt.subplots(figsize=(8.6, 1.9))
+    figure, axis = plt.subplots(figsize=(9.6, 2.2))
     axis.axis("off")
     text = []
     colours = []
     for _, runs in cases:
         found = dict(runs)
         first = runs[0][1]
-        text.append([found[w][:12] if w in found else "" for w in ways])
+        text.append([found[w][:12] if w in found else "" for w in WAYS])
         colours.append(["white" if w not in found else "#dcefdc" if found[w] == first else "#f6c9c0"
-                        for w in ways])
+                        for w in WAYS])
     table = axis.table(cellText=text, cellColours=colours, rowLabels=[name for name, _ in cases],
-                       colLabels=ways, loc="center", cellLoc="center")
+                       colLabels=WAYS, loc="center", cellLoc="center")
     table.auto_set_font_size(False)
     table.set_fontsize(8)
     table.scale(1, 1.6)
     axis.set_title("First 12 digits of the SHA-256 of the results file; green: same bytes", loc="left",
                    fontsize=9)
     return save(figure, out, "numerics_identity.svg")
+
+
+RESTART = ("A study is taken up at the runs it had not made; a single forecast takes a fraction of a "
+           "second and is made again from its start, from its own results file alone if need be.")
 
 
 def identity_rows(cases):
@@ -369,12 +439,8 @@ def identity_rows(cases):
         for way, found in runs[1:]:
             rows.append(row(f"numerics.identity.{name}.{way}".replace(" ", "_"),
                             f"bytes of the results, {name}, {way}", "SHA-256", first[:16], found[:16],
-                            "every bit", found == first, "the run on one thread", "computed"))
-    rows.append(row("numerics.identity.restart", "bytes of the results of a run that is stopped and "
-                    "taken up again", "SHA-256", "", "", "every bit", "not computed", "", "computed",
-                    "There is no restart: a stopped run keeps its results up to the stop and cannot be "
-                    "taken up from there. A run can be made again from its own results file, which is "
-                    "the row \"from its results\"."))
+                            "every bit", found == first, "the run on one thread", "computed",
+                            RESTART if "killed" in way else ""))
     return rows
 
 
@@ -396,7 +462,8 @@ def summary(rows, stories, mesh):
         + "; ".join(f"{p} core {largest_core_difference_K(s, f):.2f} K, carbon "
                     f"{100 * (s['carbon_lost'] / f['carbon_lost'] - 1):+.1f} %" for p, s, f in standard)
         + ".",
-        "There is no restart; the same run gives the same bytes on 1, 2 and 4 threads.",
+        "The same run gives the same bytes on 1, 2 and 4 threads, a study also when killed and taken "
+        "up again, and in shards.",
     ]
 
 
@@ -409,20 +476,20 @@ def main():
     build, out = arguments.build.resolve(), arguments.out.resolve()
     out.parent.mkdir(parents=True, exist_ok=True)
     try:
-        time = measure(build, "time", arguments.quick)
+        steps = measure(build, "time", arguments.quick)
         mesh = measure(build, "mesh", arguments.quick)
         stories = measure(build, "closure", arguments.quick)
         cases = identity_cases(build, arguments.quick)
     except (OSError, RuntimeError, subprocess.CalledProcessError) as error:
         print(f"numerics: {error}", file=sys.stderr)
         return 1
-    rows = time_rows(time) + mesh_rows(mesh) + closure_rows(stories) + identity_rows(cases)
+    rows = time_rows(steps) + mesh_rows(mesh) + closure_rows(stories) + identity_rows(cases)
     same = all(d == runs[0][1] for _, runs in cases for _, d in runs)
     lines = summary(rows, stories, mesh)
     if not same:
-        lines[-1] = "There is no restart. **The same run does not always give the same bytes.**"
+        lines[-1] = "**The same run does not always give the same bytes.**"
     figures = [
-        (draw_time(time, out), "Order in time of the whole pile, on a problem without kinks: built "
+        (draw_time(steps, out), "Order in time of the whole pile, on a problem without kinks: built "
          "warm, dry weather, no work. Errors against fixed steps of 3.5 s."),
         (draw_mesh(mesh, out), "Order in mesh: 30 days with showers, turned three times."),
         (draw_closure(stories, out), "Largest residual of each balance so far, over the throughput, "
@@ -435,7 +502,7 @@ def main():
                  "balances, and whether the same run gives the same result. It says nothing of "
                  "whether the equations are right. Piles and weather are invented.",
         "rows": rows,
-        "tables": [time_table(time), mesh_table(mesh), closure_table(stories), identity_table(cases)],
+        "tables": [time_table(steps), mesh_table(mesh), closure_table(stories), identity_table(cases)],
         "figures": [{"file": f, "caption": c} for f, c in figures],
         "summary": lines,
     }, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
