@@ -308,9 +308,9 @@ private:
     }
     if (an_hour != 1) {
       faults_.add(line,
-                  fmt::format("has {} records an hour",
-                              an_hour ? fmt::to_string(*an_hour)
-                                      : std::string("an unknown_value number of")),
+                  fmt::format("has {} records an hour", an_hour
+                                                            ? fmt::to_string(*an_hour)
+                                                            : std::string("an unknown number of")),
                   "give a file with one record an hour");
     }
     constexpr std::size_t first = 3, cells_each = 4;

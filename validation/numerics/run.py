@@ -29,22 +29,6 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 COLOURS = {"heap": "#1b6ca8", "windrow": "#c8553d", "bin": "#3a7d44", "one cell": "#6b6b6b"}
 MARKS = {"heap": "o", "windrow": "s", "bin": "^", "one cell": "D"}
 WAYS = ["1 thread", "2 threads", "4 threads", "again", "from its results", "killed 8 times", "in 3 shards"]
-STUDY = """title = "Identity (invented)"
-pile = "{pile}"
-[design]
-kind = "latin_hypercube"
-points = {points}
-seed = 1
-[[factor]]
-key = "material.2.amount"
-from = "40 kg"
-to = "250 kg"
-[[factor]]
-key = "fast_rate"
-prior = true
-[output]
-daily = ["core_temperature"]
-"""
 QUANTITIES = ("water", "carbon", "nitrogen", "ash", "energy")
 
 # Limits of the closure, as a share of the throughput of a run: a hundred times below what a
@@ -351,11 +335,9 @@ def killed_study(words, results, whole_s):
 
 def study_cases(build, folder, quick):
     """A study: on several threads, killed and taken up again by the same command, in shards."""
-    study = folder / "study.toml"
-    study.write_text(STUDY.format(pile=ROOT / "examples/07_what_matters_most/pile.toml",
-                                  points=60 if quick else 240), encoding="utf-8")
+    study = ROOT / "examples/07_what_matters_most/study.toml"
     heapcast = str(build / "heapcast")
-    words = [heapcast, "sweep", str(study), "--quiet", "--set", "run.days=20"]
+    words = [heapcast, "sweep", str(study), "--quiet", "--set", f"run.days={5 if quick else 20}"]
     ways = []
     for threads in (1, 2, 4):
         results = folder / f"study_{threads}.h5"

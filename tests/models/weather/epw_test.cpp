@@ -402,6 +402,8 @@ TEST(Epw, OneRecordAnHourIsRead) {
   std::string text = header("4/1,4/1") + day("2023,4,1");
   text.replace(text.find("PERIODS,1,1"), 11, "PERIODS,1,4");
   EXPECT_THAT(epw_fault(text), HasSubstr("site.epw:8: has 4 records an hour"));
+  text.replace(text.find("PERIODS,1,4"), 11, "PERIODS,1,x");
+  EXPECT_THAT(epw_fault(text), HasSubstr("site.epw:8: has an unknown number of records an hour"));
 }
 
 TEST(Epw, IsKnownByItsLines) {
