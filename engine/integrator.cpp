@@ -28,78 +28,95 @@ using State = std::vector<double>;
 
 using namespace rosenbrock_w;
 
-/// Solves (1/(h gamma) - J) u = r in place; J the stiff block and zero elsewhere.
+/// Solves (1/(h gamma) - J) u = r in place; J the stiff blocks, their levels being the blocks
+/// themselves, and zero elsewhere.
 class StiffSolver {
 public:
   explicit StiffSolver(OdeSystem& system) : system_(system), mesh_(system.stiff_mesh()) {
-    if (mesh_ != nullptr) {
-      lu_.emplace(*mesh_);
-      const std::size_t n = mesh_->cells();
-      block_.diagonal.resize(n);
-      block_.from_a.resize(mesh_->faces());
-      block_.from_b.resize(mesh_->faces());
-      column_.resize(n);
-      diagonal_.resize(n);
-      minus_b_.resize(mesh_->faces());
-      minus_a_.resize(mesh_->faces());
+    if (mesh_ == nullptr) {
+      return;
     }
+    const auto plan = std::make_shared<EliminationPlan>(*mesh_, 1);
+    for (const StiffLayout& layout : system.stiff_layout()) {
+      parts_.push_back({layout.block, LaneLu<1>(plan), {}});
+      derivatives_.emplace_back().resize(mesh_->cells(), mesh_->faces(), false);
+    }
+    diagonal_.resize(mesh_->cells());
+    minus_b_.resize(mesh_->faces());
+    minus_a_.resize(mesh_->faces());
   }
 
   void refresh() {
     factored_h_ = 0.0;
-    if (mesh_ == nullptr) {
-      return;
-    }
-    system_.stiff_block(block_);
-    column_ = block_.diagonal;
-    for (std::size_t f = 0; f < mesh_->faces(); ++f) {
-      if (mesh_->cell_b[f] >= 0) {
-        column_[static_cast<std::size_t>(mesh_->cell_b[f])] += block_.from_b[f];
-        column_[static_cast<std::size_t>(mesh_->cell_a[f])] += block_.from_a[f];
-        minus_b_[f] = -block_.from_b[f];
-        minus_a_[f] = -block_.from_a[f];
+    system_.stiff_blocks(derivatives_);
+    for (std::size_t k = 0; k < parts_.size(); ++k) {
+      const NeighbourMatrix& matrix = derivatives_[k].level;
+      std::vector<double>& column = parts_[k].column;
+      column = matrix.diagonal;
+      for (std::size_t f = 0; f < mesh_->faces(); ++f) {
+        if (mesh_->cell_b[f] >= 0) {
+          column[static_cast<std::size_t>(mesh_->cell_b[f])] += matrix.from_b[f];
+          column[static_cast<std::size_t>(mesh_->cell_a[f])] += matrix.from_a[f];
+        }
       }
     }
   }
 
   void solve(double h, State& r) {
     const double hg = h * gamma_diagonal;
-    if (mesh_ == nullptr) {
-      for (double& x : r) {
-        x *= hg;
-      }
-      return;
-    }
     if (h != factored_h_) {
       factored_h_ = 0.0;
-      for (std::size_t i = 0; i < diagonal_.size(); ++i) {
-        diagonal_[i] = 1.0 / hg - block_.diagonal[i];
-      }
-      // Singular at this step: not finite; the step control takes a smaller one.
-      lu_->factor(diagonal_.data(), minus_b_.data(), minus_a_.data());
+      factor(hg);
       factored_h_ = h;
     }
-    const std::span<double> inside(r.data() + block_.first, diagonal_.size());
-    for (std::size_t i = 0; i < block_.first; ++i) {
-      r[i] *= hg;
+    std::size_t from = 0;
+    const auto scale_until = [&](std::size_t end) {
+      for (; from < end; ++from) {
+        r[from] *= hg;
+      }
+    };
+    for (Part& part : parts_) {
+      scale_until(part.entries.first);
+      part.lu.solve(r.data() + from);
+      from += diagonal_.size();
     }
-    for (std::size_t i = block_.first + inside.size(); i < r.size(); ++i) {
-      r[i] *= hg;
+    scale_until(r.size());
+    for (const Part& part : parts_) {
+      double given = 0.0;
+      for (std::size_t i = 0; i < diagonal_.size(); ++i) {
+        given += part.column[i] * r[part.entries.first + i];
+      }
+      r[part.entries.sink] -= hg * given;
     }
-    lu_->solve(inside.data());
-    double given = 0.0;
-    for (std::size_t i = 0; i < inside.size(); ++i) {
-      given += column_[i] * inside[i];
-    }
-    r[block_.sink] -= hg * given;
   }
 
 private:
+  struct Part {
+    StiffEntries entries;
+    LaneLu<1> lu;
+    std::vector<double> column;
+  };
+
+  void factor(double hg) {
+    for (std::size_t k = 0; k < parts_.size(); ++k) {
+      const NeighbourMatrix& matrix = derivatives_[k].level;
+      for (std::size_t i = 0; i < diagonal_.size(); ++i) {
+        diagonal_[i] = 1.0 / hg - matrix.diagonal[i];
+      }
+      for (std::size_t f = 0; f < minus_b_.size(); ++f) {
+        minus_b_[f] = -matrix.from_b[f];
+        minus_a_[f] = -matrix.from_a[f];
+      }
+      // Singular at this step: not finite; the step control takes a smaller one.
+      parts_[k].lu.factor(diagonal_.data(), minus_b_.data(), minus_a_.data());
+    }
+  }
+
   OdeSystem& system_;
   const Mesh* mesh_;
-  std::optional<LaneLu<1>> lu_;
-  StiffBlock block_;
-  std::vector<double> column_, diagonal_, minus_b_, minus_a_;
+  std::vector<Part> parts_; ///< in the order of their entries
+  std::vector<StiffBlock> derivatives_;
+  std::vector<double> diagonal_, minus_b_, minus_a_;
   double factored_h_ = 0.0;
 };
 
@@ -218,7 +235,10 @@ public:
   void rates(const Times& t_s, std::span<const double> y, std::span<double> dydt) override {
     system_.rates(t_s[0], y, dydt);
   }
-  void stiff_block(StiffBlock& block) override { system_.stiff_block(block); }
+  [[nodiscard]] std::vector<StiffLayout> stiff_layout() const override {
+    return system_.stiff_layout();
+  }
+  void stiff_blocks(std::span<StiffBlock> blocks) override { system_.stiff_blocks(blocks); }
   void error_scale(std::span<const double> y, std::span<double> scale) override {
     const std::span<const double> own = system_.error_scale(y);
     std::copy(own.begin(), own.end(), scale.begin());

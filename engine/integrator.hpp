@@ -1,6 +1,7 @@
 #pragma once
 
 #include "engine/mesh.hpp"
+#include "engine/stiff_block.hpp"
 
 #include <cstddef>
 #include <memory>
@@ -9,23 +10,12 @@
 
 namespace heapcast::engine {
 
-/// The stiff linear part of a system: entries first..first+cells of y, coupled along the faces of a
-/// mesh. Approximate and lagged values are fine: they cost accuracy nothing but its constant.
-struct StiffBlock {
-  std::size_t first = 0;
-  /// What the block's columns do not give to each other goes to y[sink], so that the sum over block
-  /// and sink keeps its balance exactly.
-  std::size_t sink = 0;
-  std::vector<double> diagonal;       ///< d rate_i / d y_i, one a cell
-  std::vector<double> from_b, from_a; ///< per face: d rate_a / d y_b and d rate_b / d y_a
-};
-
 /// A system dy/dt = rates(t, y), as the integrator sees it.
 ///
 /// Contract:
 /// 1. `rates` writes every entry of `dydt`; it may keep algebraic unknowns between calls, but its
 ///    result depends only on (t, y) and on what the last `end_step` saw.
-/// 2. `stiff_block` is asked for once before the trial steps that start at the present state.
+/// 2. `stiff_blocks` is asked for once before the trial steps that start at the present state.
 /// 3. `end_step(t, y)` is called after an accepted step, with the state it ends in. The last call
 /// of
 ///    `rates` was at that t, and at y or, by the predictor and corrector, at a state that differs
@@ -44,9 +34,12 @@ public:
   /// Whether the rates jump at t, the end of a step, from which the next one starts with others.
   [[nodiscard]] virtual bool jumps_at(double /*t_s*/) const { return false; }
 
-  /// The mesh of the stiff block; nullptr when there is none.
+  /// The mesh of the stiff blocks; nullptr when there is none.
   [[nodiscard]] virtual const Mesh* stiff_mesh() const { return nullptr; }
-  virtual void stiff_block(StiffBlock& /*block*/) {}
+  /// The stiff blocks, none or several that do not overlap.
+  [[nodiscard]] virtual std::vector<StiffLayout> stiff_layout() const { return {}; }
+  /// Fills the derivatives, in the order of the layout; sizes are those of the mesh.
+  virtual void stiff_blocks(std::span<StiffBlock> /*blocks*/) {}
 };
 
 enum class Scheme {
@@ -63,7 +56,7 @@ struct StepControl {
   double fixed_step_s = 0.0;       ///< > 0: this step, no control (for order measurements)
 };
 
-/// Integrates an OdeSystem by one of two schemes, both explicit but for the stiff block, which is
+/// Integrates an OdeSystem by one of two schemes, both explicit but for the stiff blocks, which are
 /// solved for linearly: Boost.Odeint's controlled stepper over a Rosenbrock W-method of order 3(2),
 /// ROS34PW2 of Rang & Angermann (BIT 45:761, 2005), written to Odeint's stepper concept; or the
 /// predictor and corrector of LaneIntegrator. Linear invariants are kept to rounding. Steps end

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <memory>
 
 namespace heapcast::engine {
 
@@ -12,8 +13,6 @@ using rosenbrock_w::smaller_by;
 
 namespace {
 
-/// Steps of the stiff block within one step.
-constexpr int block_steps = 2;
 constexpr int error_power = 2; ///< of the error in the step, less 1
 constexpr double largest_growth = 2.0;
 
@@ -91,27 +90,12 @@ HEAPCAST_INLINE inline void compare(std::size_t entries, const StepArrays& s, do
   });
 }
 
-/// to = take ? from : to, by lane.
+/// The largest of errors, in the same measure.
 template <int lanes>
-HEAPCAST_INLINE inline void choose(std::size_t cells, const double* from, const double* take,
-                                   double* to) {
-  each_entry<lanes>(cells, [&](std::size_t i, int l)
-                               HEAPCAST_INLINE { to[i] = take[l] > 0.0 ? from[i] : to[i]; });
-}
-
-/// One of the block's steps, before and after the linear solve; `moved` is what it moves.
-template <int lanes>
-HEAPCAST_INLINE inline void before_solve(std::size_t cells, const double* rate, const double* slope,
-                                         double* moved) {
-  each_entry<lanes>(cells, [&](std::size_t i, int /*l*/)
-                               HEAPCAST_INLINE { moved[i] = 2.0 * rate[i] + slope[i]; });
-}
-template <int lanes>
-HEAPCAST_INLINE inline void after_solve(std::size_t cells, const double* moved,
-                                        const double* two_over_step, double* rate, double* change) {
-  each_entry<lanes>(cells, [&](std::size_t i, int l) HEAPCAST_INLINE {
-    rate[i] = two_over_step[l] * moved[i] - rate[i];
-    change[i] += moved[i];
+void see_errors(std::size_t entries, const double* error, const double* scale,
+                const double* error_share, double* most) {
+  in_columns(entries, [&](std::size_t i, std::size_t k) HEAPCAST_INLINE {
+    see_largest(error[i] / error_share[lanes == 1 ? 0 : k], 0.0, scale[i], most[k]);
   });
 }
 
@@ -129,19 +113,6 @@ HEAPCAST_VECTORISED void compare_all(std::size_t entries, const StepArrays& s, d
   HEAPCAST_VECTORISED void advance_##lanes(std::size_t entries, const StepArrays& s,               \
                                            const double* half, double* most) {                     \
     advance<lanes>(entries, s, half, most);                                                        \
-  }                                                                                                \
-  HEAPCAST_VECTORISED void choose_##lanes(std::size_t cells, const double* from,                   \
-                                          const double* take, double* to) {                        \
-    choose<lanes>(cells, from, take, to);                                                          \
-  }                                                                                                \
-  HEAPCAST_VECTORISED void before_solve_##lanes(std::size_t cells, const double* rate,             \
-                                                const double* slope, double* moved) {              \
-    before_solve<lanes>(cells, rate, slope, moved);                                                \
-  }                                                                                                \
-  HEAPCAST_VECTORISED void after_solve_##lanes(std::size_t cells, const double* moved,             \
-                                               const double* two_over_step, double* rate,          \
-                                               double* change) {                                   \
-    after_solve<lanes>(cells, moved, two_over_step, rate, change);                                 \
   }
 HEAPCAST_STEP(1)
 HEAPCAST_STEP(8)
@@ -152,9 +123,6 @@ template <int lanes> struct Loops;
   template <> struct Loops<lanes> {                                                                \
     static constexpr auto sum = &sum_##lanes;                                                      \
     static constexpr auto advance = &advance_##lanes;                                              \
-    static constexpr auto choose = &choose_##lanes;                                                \
-    static constexpr auto before_solve = &before_solve_##lanes;                                    \
-    static constexpr auto after_solve = &after_solve_##lanes;                                      \
   };
 HEAPCAST_LOOPS(1)
 HEAPCAST_LOOPS(8)
@@ -173,20 +141,16 @@ LaneIntegrator<lanes>::LaneIntegrator(LaneOdeSystem<lanes>& system, const StepCo
     return;
   }
   const Mesh& mesh = *system.stiff_mesh();
-  lu_.emplace(mesh);
-  const std::size_t cells = lanes * mesh.cells();
-  const std::size_t faces = lanes * mesh.faces();
-  for (StiffBlock* block : {&block_, &new_block_}) {
-    block->diagonal.assign(cells, 0.0);
-    block->from_a.assign(faces, 0.0);
-    block->from_b.assign(faces, 0.0);
+  const auto plan = std::make_shared<EliminationPlan>(mesh, lanes);
+  for (const StiffLayout& layout : system.stiff_layout()) {
+    blocks_.emplace_back(mesh, layout, plan);
+    seen_.emplace_back().resize(lanes * mesh.cells(), lanes * mesh.faces(),
+                                layout.follower.has_value());
+    for (const std::size_t stretch : blocks_.back().stretches()) {
+      stiff_stretches_.push_back(stretch);
+    }
   }
-  for (auto* v : {&column_, &slope_, &block_rate_, &change_, &moved_}) {
-    v->assign(cells, 0.0);
-  }
-  diagonal_.assign(cells, 1.0);
-  minus_a_.assign(faces, 0.0);
-  minus_b_.assign(faces, 0.0);
+  std::ranges::sort(stiff_stretches_);
 }
 
 template <int lanes> void LaneIntegrator<lanes>::restart(int lane, double t_s) {
@@ -262,110 +226,12 @@ template <int lanes> void LaneIntegrator<lanes>::choose_steps() {
   }
 }
 
-/// Takes the stiff block at what the last call of `rates` saw, in these lanes.
+/// Takes the stiff blocks at what the last call of `rates` saw, in these lanes.
 template <int lanes>
 void LaneIntegrator<lanes>::keep_stiff(const std::array<double, lanes>& of_lanes) {
-  if (!lu_) {
-    return;
-  }
-  const Mesh& mesh = *system_.stiff_mesh();
-  system_.stiff_block(new_block_);
-  if (std::ranges::all_of(of_lanes, [](double l) { return l > 0.0; })) {
-    std::swap(block_, new_block_);
-    return;
-  }
-  block_.first = new_block_.first;
-  block_.sink = new_block_.sink;
-  const auto& choose = *Loops<lanes>::choose;
-  choose(mesh.cells(), new_block_.diagonal.data(), of_lanes.data(), block_.diagonal.data());
-  choose(mesh.faces(), new_block_.from_a.data(), of_lanes.data(), block_.from_a.data());
-  choose(mesh.faces(), new_block_.from_b.data(), of_lanes.data(), block_.from_b.data());
-}
-
-template <int lanes> void LaneIntegrator<lanes>::prepare_stiff() {
-  const Mesh& mesh = *system_.stiff_mesh();
-  column_ = block_.diagonal;
-  for (std::size_t f = 0; f < mesh.faces(); ++f) {
-    if (mesh.cell_b[f] >= 0) {
-      const auto a = static_cast<std::size_t>(mesh.cell_a[f]) * lanes;
-      const auto b = static_cast<std::size_t>(mesh.cell_b[f]) * lanes;
-      for (std::size_t l = 0; l < lanes; ++l) {
-        const std::size_t i = f * lanes + l;
-        column_[b + l] += block_.from_b[i];
-        column_[a + l] += block_.from_a[i];
-        minus_b_[i] = -block_.from_b[i];
-        minus_a_[i] = -block_.from_a[i];
-      }
-    }
-  }
-  for (std::size_t i = 0; i < diagonal_.size(); ++i) {
-    diagonal_[i] = 2.0 * block_steps / h_[i % lanes] - block_.diagonal[i];
-  }
-  // Singular at this step: not finite; the step control takes a smaller one.
-  lu_->factor(diagonal_.data(), minus_b_.data(), minus_a_.data());
-}
-
-/// The block's part of the step: u' = J u + F_n + t/h G from u = 0, with
-/// G = f(y_p) - F_n - J (y_p - y_n), in trapezoidal steps of h / block_steps; and what it leaves to
-/// the sink.
-template <int lanes> void LaneIntegrator<lanes>::correct_block() {
-  const Mesh& mesh = *system_.stiff_mesh();
-  const std::size_t cells = mesh.cells();
-  const double* ahead = predicted_.data() + block_.first;
-  const double* here = y_.data() + block_.first;
-  std::array<double, lanes> sink_slope{};
-  for (std::size_t l = 0; l < lanes; ++l) {
-    sink_slope[l] = rates_predicted_[block_.sink + l] - rates_[block_.sink + l];
-    sink_rate_[l] = rates_[block_.sink + l];
-  }
-  for (std::size_t i = 0; i < slope_.size(); ++i) {
-    const double ahead_by = ahead[i] - here[i];
-    moved_[i] = ahead_by;
-    slope_[i] = rates_predicted_[block_.first + i] - rates_[block_.first + i] -
-                block_.diagonal[i] * ahead_by;
-    sink_slope[i % lanes] += column_[i] * ahead_by;
-  }
-  for (std::size_t f = 0; f < mesh.faces(); ++f) {
-    if (mesh.cell_b[f] >= 0) {
-      const auto a = static_cast<std::size_t>(mesh.cell_a[f]) * lanes;
-      const auto b = static_cast<std::size_t>(mesh.cell_b[f]) * lanes;
-      for (std::size_t l = 0; l < lanes; ++l) {
-        slope_[a + l] -= block_.from_b[f * lanes + l] * moved_[b + l];
-        slope_[b + l] -= block_.from_a[f * lanes + l] * moved_[a + l];
-      }
-    }
-  }
-  for (double& s : slope_) {
-    s /= block_steps;
-  }
-  std::copy_n(rates_.begin() + static_cast<std::ptrdiff_t>(block_.first), block_rate_.size(),
-              block_rate_.begin());
-  std::fill(change_.begin(), change_.end(), 0.0);
-  std::array<double, lanes> two_over_step{};
-  std::array<double, lanes> into_sink{};
-  for (std::size_t l = 0; l < lanes; ++l) {
-    two_over_step[l] = 2.0 * block_steps / h_[l];
-  }
-  for (int step = 0; step < block_steps; ++step) {
-    Loops<lanes>::before_solve(cells, block_rate_.data(), slope_.data(), moved_.data());
-    lu_->solve(moved_.data());
-    Loops<lanes>::after_solve(cells, moved_.data(), two_over_step.data(), block_rate_.data(),
-                              change_.data());
-    std::array<double, lanes> given{};
-    for (std::size_t i = 0; i < moved_.size(); ++i) {
-      given[i % lanes] += column_[i] * moved_[i];
-    }
-    for (std::size_t l = 0; l < lanes; ++l) {
-      const double next = sink_rate_[l] + sink_slope[l] / block_steps - given[l];
-      into_sink[l] += (sink_rate_[l] + next) / two_over_step[l];
-      sink_rate_[l] = next;
-    }
-  }
-  for (std::size_t i = 0; i < change_.size(); ++i) {
-    out_[block_.first + i] = here[i] + change_[i];
-  }
-  for (std::size_t l = 0; l < lanes; ++l) {
-    out_[block_.sink + l] = y_[block_.sink + l] + into_sink[l];
+  system_.stiff_blocks(seen_);
+  for (std::size_t k = 0; k < blocks_.size(); ++k) {
+    blocks_[k].keep(seen_[k], of_lanes);
   }
 }
 
@@ -376,6 +242,7 @@ template <int lanes> void LaneIntegrator<lanes>::attempt() {
   std::array<double, lanes> here{};
   std::array<double, lanes> before{};
   std::array<double, lanes> half{};
+  std::array<double, lanes> last_h{};
   typename LaneOdeSystem<lanes>::Times t{};
   for (std::size_t l = 0; l < lanes; ++l) {
     const Lane& own = lane_[l];
@@ -384,31 +251,44 @@ template <int lanes> void LaneIntegrator<lanes>::attempt() {
     here[l] = h_[l] * (1.0 + 0.5 * ratio);
     before[l] = -0.5 * h_[l] * ratio;
     half[l] = 0.5 * h_[l];
+    last_h[l] = own.last_h_s;
     // Error of the trapezoidal rule over its distance from the predictor.
     error_share_[l] = known ? 1.0 / (1.0 + 2.0 + 3.0 / ratio) : 1.0 / 6.0;
     t[l] = own.running ? own.t_s + h_[l] : own.t_s;
   }
-  if (lu_) {
-    prepare_stiff();
-  }
   const auto& sum = *Loops<lanes>::sum;
   sum(n, y_.data(), here.data(), rates_.data(), before.data(), rates_before_.data(),
       predicted_.data());
+  for (LaneBlock<lanes>& block : blocks_) {
+    block.prepare(h_);
+    block.predict(last_h, y_, rates_, rates_before_, predicted_);
+  }
   system_.rates(t, predicted_, rates_predicted_);
   ++calls_;
   system_.error_scale(y_, scale_);
   const StepArrays all{y_.data(),         rates_.data(), rates_predicted_.data(),
                        predicted_.data(), scale_.data(), out_.data()};
   std::array<double, columns> most{};
-  const auto& advance = *Loops<lanes>::advance;
-  if (lu_) {
-    const std::size_t after = block_.first + block_rate_.size();
-    advance(block_.first, all, half.data(), most.data());
-    advance(n * lanes - after, all.from(after), half.data(), most.data());
-    correct_block();
-    compare_all(block_rate_.size(), all.from(block_.first), most.data());
-  } else {
-    advance(n * lanes, all, half.data(), most.data());
+  std::size_t from = 0;
+  const auto advance_until = [&](std::size_t end) {
+    Loops<lanes>::advance(end - from, all.from(from), half.data(), most.data());
+    from = end;
+  };
+  const std::size_t stretch_size = blocks_.empty() ? 0 : lanes * system_.stiff_mesh()->cells();
+  for (const std::size_t stretch : stiff_stretches_) {
+    advance_until(stretch);
+    from += stretch_size;
+  }
+  advance_until(n * lanes);
+  for (LaneBlock<lanes>& block : blocks_) {
+    block.correct(y_, rates_, predicted_, rates_predicted_, out_);
+  }
+  for (const std::size_t stretch : stiff_stretches_) {
+    compare_all(stretch_size, all.from(stretch), most.data());
+  }
+  for (const LaneBlock<lanes>& block : blocks_) {
+    see_errors<lanes>(stretch_size, block.error().data(), scale_.data() + block.stretches().front(),
+                      error_share_.data(), most.data());
   }
   if constexpr (lanes == 1) {
     largest_[0] = 0.0;
@@ -451,21 +331,18 @@ template <int lanes> void LaneIntegrator<lanes>::finish_try() {
       own.running = false;
     }
   }
+  for (LaneBlock<lanes>& block : blocks_) {
+    block.accept(taken, y_, rates_predicted_);
+  }
   if (std::ranges::all_of(taken, [](double t) { return t > 0.0; })) {
     std::swap(y_, out_);
     std::swap(rates_before_, rates_);
     std::swap(rates_, rates_predicted_);
   } else {
-    const auto& choose = *Loops<lanes>::choose;
-    choose(system_.size(), out_.data(), taken.data(), y_.data());
-    choose(system_.size(), rates_.data(), taken.data(), rates_before_.data());
-    choose(system_.size(), rates_predicted_.data(), taken.data(), rates_.data());
-  }
-  if (lu_) {
-    const auto& choose = *Loops<lanes>::choose;
-    choose(system_.stiff_mesh()->cells(), block_rate_.data(), taken.data(),
-           rates_.data() + block_.first);
-    choose(1, sink_rate_.data(), taken.data(), rates_.data() + block_.sink);
+    const std::size_t entries = system_.size();
+    choose_lanes<lanes>(entries, out_.data(), taken.data(), y_.data());
+    choose_lanes<lanes>(entries, rates_.data(), taken.data(), rates_before_.data());
+    choose_lanes<lanes>(entries, rates_predicted_.data(), taken.data(), rates_.data());
   }
   keep_stiff(taken);
   for (std::size_t l = 0; l < lanes; ++l) {

@@ -1,10 +1,9 @@
 #pragma once
 
 #include "engine/integrator.hpp"
-#include "engine/lane_solvers.hpp"
+#include "engine/lane_block.hpp"
 
 #include <array>
-#include <optional>
 #include <span>
 #include <vector>
 
@@ -19,12 +18,12 @@ public:
   virtual ~LaneOdeSystem() = default;
   /// Entries of one lane.
   [[nodiscard]] virtual std::size_t size() const = 0;
-  /// The mesh of the stiff block; nullptr when there is none.
+  /// See OdeSystem; places are those in one lane.
   [[nodiscard]] virtual const Mesh* stiff_mesh() const = 0;
+  [[nodiscard]] virtual std::vector<StiffLayout> stiff_layout() const = 0;
   virtual void rates(const Times& t_s, std::span<const double> y, std::span<double> dydt) = 0;
-  /// At what the last call of `rates` that each lane kept saw; `first` and `sink` are those of
-  /// entry 0 in lane 0.
-  virtual void stiff_block(StiffBlock& block) = 0;
+  /// At what the last call of `rates` saw.
+  virtual void stiff_blocks(std::span<StiffBlock> blocks) = 0;
   virtual void error_scale(std::span<const double> y, std::span<double> scale) = 0;
   /// See OdeSystem.
   virtual void repair(int lane, std::span<double> y) = 0;
@@ -38,15 +37,18 @@ public:
 ///
 /// The state is predicted by the formula of Adams and Bashforth from the rates F at the last two
 /// steps (by Euler's after a restart), the rates there are computed, once, and the step is the
-/// trapezoidal rule, corrected for the stiff block J, y = J y + g(t) with g linear over the step:
+/// trapezoidal rule:
 ///
 ///   y_p = y_n + h ((1 + r/2) F_n - r/2 F_{n-1}),  r = h / h_{n-1}
-///   y_{n+1} = y_n + h/2 (F_n + F_{n+1}),          F_{n+1} = f(y_p) + J (y_{n+1} - y_p)
+///   y_{n+1} = y_n + h/2 (F_n + F_{n+1}),          F_{n+1} = f(y_p)
 ///
-/// The block takes several smaller trapezoidal steps on the way, which need no rates: cells at the
-/// surface answer within the step. Linear invariants are kept to rounding. The error is estimated
-/// from y_{n+1} - y_p (Milne). F_{n+1} stands for the rates at y_{n+1}; it is never computed again.
-/// Where rates jump, F_{n-1} jumps with F_n: the change of the rates goes on as it was.
+/// Stiff blocks are predicted and corrected linearly implicitly instead, see LaneBlock: both by
+/// their own derivatives, and by the slope that the rates had over the last step or have up to
+/// y_p. So they limit no step, and what answers within a step is predicted as well as the rest.
+/// F_{n+1} stands for the rates at y_{n+1}, those of the blocks corrected for what lies between; it
+/// is never computed again. Linear invariants are kept to rounding. The error is estimated from
+/// y_{n+1} - y_p (Milne). Where rates jump, F_{n-1} jumps with F_n: the change of the rates goes on
+/// as it was.
 template <int lanes> class LaneIntegrator {
 public:
   LaneIntegrator(LaneOdeSystem<lanes>& system, const StepControl& control);
@@ -92,19 +94,16 @@ private:
   void find_rates();
   void choose_steps();
   void keep_stiff(const std::array<double, lanes>& of_lanes);
-  void prepare_stiff();
-  void correct_block();
   void finish_try();
 
   LaneOdeSystem<lanes>& system_;
   StepControl control_;
   std::array<Lane, lanes> lane_;
-  std::optional<LaneLu<lanes>> lu_;
-  StiffBlock block_, new_block_;
+  std::vector<LaneBlock<lanes>> blocks_;
+  std::vector<StiffBlock> seen_;             ///< their derivatives as last asked for
+  std::vector<std::size_t> stiff_stretches_; ///< of all blocks, in order
   std::vector<double> y_, rates_, rates_before_, predicted_, rates_predicted_, out_, scale_;
-  std::vector<double> column_, diagonal_, minus_a_, minus_b_;
-  std::vector<double> slope_, block_rate_, change_, moved_; ///< of the block, see correct_block
-  std::array<double, lanes> h_{}, sink_rate_{}, error_share_{}, largest_{};
+  std::array<double, lanes> h_{}, error_share_{}, largest_{};
   long calls_ = 0;
 };
 

@@ -418,20 +418,23 @@ void AlignedArray::Free::operator()(double* data) const {
 }
 
 template <int lanes>
-LaneLu<lanes>::LaneLu(const Mesh& mesh)
-    : plan_(mesh, lanes), inverse_(plan_.pivots.size() * lanes),
-      factors_(plan_.entries.size() * 2 * lanes) {}
+LaneLu<lanes>::LaneLu(const Mesh& mesh) : LaneLu(std::make_shared<EliminationPlan>(mesh, lanes)) {}
+
+template <int lanes>
+LaneLu<lanes>::LaneLu(std::shared_ptr<const EliminationPlan> plan)
+    : plan_(std::move(plan)), inverse_(plan_->pivots.size() * lanes),
+      factors_(plan_->entries.size() * 2 * lanes) {}
 
 template <int lanes>
 void LaneLu<lanes>::factor(const double* diagonal, const double* from_b, const double* from_a) {
   with_width<lanes>([&](auto width) {
-    factor_lu<lanes, width()>(plan_, diagonal, from_b, from_a, inverse_.data(), factors_.data());
+    factor_lu<lanes, width()>(*plan_, diagonal, from_b, from_a, inverse_.data(), factors_.data());
   });
 }
 
 template <int lanes> void LaneLu<lanes>::solve(double* x) const {
   with_width<lanes>(
-      [&](auto width) { solve_lu<lanes, width()>(plan_, inverse_.data(), factors_.data(), x); });
+      [&](auto width) { solve_lu<lanes, width()>(*plan_, inverse_.data(), factors_.data(), x); });
 }
 
 template <int lanes>

@@ -63,6 +63,8 @@ template <int lanes> class LaneLu {
 public:
   /// Throws std::logic_error when two faces join the same two cells.
   explicit LaneLu(const Mesh& mesh);
+  /// For a mesh whose plan, for as many lanes, is there already.
+  explicit LaneLu(std::shared_ptr<const EliminationPlan> plan);
   /// from_b[f] couples the equation of cell_a[f] to cell_b[f], from_a[f] the other way; boundary
   /// entries are not read.
   void factor(const double* diagonal, const double* from_b, const double* from_a);
@@ -70,7 +72,7 @@ public:
   void solve(double* x) const;
 
 private:
-  EliminationPlan plan_;
+  std::shared_ptr<const EliminationPlan> plan_;
   AlignedArray inverse_; ///< of the pivots
   AlignedArray factors_; ///< per entry: below the pivot (L, of unit diagonal), right of it (U)
 };

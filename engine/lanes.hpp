@@ -48,12 +48,30 @@ HEAPCAST_INLINE inline void each_entry(std::size_t cells, const Body& body) {
   }
 }
 
+/// The same in turn: calls for one lane may depend on each other.
+template <int lanes, class Body>
+HEAPCAST_INLINE inline void each_entry_in_turn(std::size_t cells, const Body& body) {
+  for (std::size_t cell = 0; cell < cells; ++cell) {
+    HEAPCAST_INDEPENDENT
+    for (int lane = 0; lane < lanes; ++lane) {
+      body(cell * lanes + static_cast<std::size_t>(lane), lane);
+    }
+  }
+}
+
 /// body(lane) for every lane. The calls must not depend on each other.
 template <int lanes, class Body> HEAPCAST_INLINE inline void each_lane(const Body& body) {
   HEAPCAST_INDEPENDENT
   for (int lane = 0; lane < lanes; ++lane) {
     body(lane);
   }
+}
+
+/// to = take[lane] > 0 ? from : to.
+template <int lanes>
+void choose_lanes(std::size_t cells, const double* from, const double* take, double* to) {
+  each_entry<lanes>(cells, [&](std::size_t i, int l)
+                               HEAPCAST_INLINE { to[i] = take[l] > 0.0 ? from[i] : to[i]; });
 }
 
 } // namespace heapcast::engine

@@ -70,7 +70,10 @@ public:
   void rates(const Times& t_s, std::span<const double> y, std::span<double> dydt) override {
     rates_.rates(t_s, view(y), dydt);
   }
-  void stiff_block(engine::StiffBlock& block) override { rates_.stiff_block(block); }
+  [[nodiscard]] std::vector<engine::StiffLayout> stiff_layout() const override {
+    return rates_.stiff_layout();
+  }
+  void stiff_blocks(std::span<engine::StiffBlock> blocks) override { rates_.stiff_blocks(blocks); }
   void error_scale(std::span<const double> y, std::span<double> scale) override {
     rates_.error_scale(view(y), scale);
   }

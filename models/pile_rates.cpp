@@ -208,10 +208,19 @@ template <int lanes> void PileRates<lanes>::end_step(int lane, double t_s) {
   in_lane(step_start_s_, lane) = t_s;
 }
 
-template <int lanes> void PileRates<lanes>::stiff_block(engine::StiffBlock& block) {
-  block.first = lanes * layout_.field(static_cast<std::size_t>(F::enthalpy));
-  block.sink = lanes * layout_.total(static_cast<std::size_t>(Total::heat_lost));
-  heat_linearisation(site_, w_, block);
+template <int lanes> std::vector<engine::StiffLayout> PileRates<lanes>::stiff_layout() const {
+  const auto entries = [&](F field, Total sink) {
+    return engine::StiffEntries{layout_.field(static_cast<std::size_t>(field)),
+                                layout_.total(static_cast<std::size_t>(sink))};
+  };
+  return {{.block = entries(F::enthalpy, Total::heat_lost),
+           .follower = entries(F::water, Total::evaporation)},
+          {.block = entries(F::ammonium_nitrogen, Total::ammonia_nitrogen), .follower = {}}};
+}
+
+template <int lanes> void PileRates<lanes>::stiff_blocks(std::span<engine::StiffBlock> blocks) {
+  heat_linearisation(site_, w_, blocks[0]);
+  ammonia_linearisation(site_, w_, blocks[1].level);
 }
 
 template <int lanes>

@@ -53,10 +53,6 @@ void PileSystem::after_event(double t_s, double aired_share, bool reformed) {
   w.oxygen = w.oxygen_before;
 }
 
-void PileSystem::stiff_block(engine::StiffBlock& block) {
-  rates_.stiff_block(block);
-}
-
 std::span<const double> PileSystem::error_scale(std::span<const double> y) {
   rates_.error_scale(view(y), scale_);
   return scale_;

@@ -24,8 +24,10 @@ public:
   [[nodiscard]] std::span<const double> error_scale(std::span<const double> y) override;
 
   [[nodiscard]] const engine::Mesh* stiff_mesh() const override { return &site_.mesh; }
-  /// Conduction, vapour and air flow in the heat balance, linearised in temperature.
-  void stiff_block(engine::StiffBlock& block) override;
+  [[nodiscard]] std::vector<engine::StiffLayout> stiff_layout() const override {
+    return rates_.stiff_layout();
+  }
+  void stiff_blocks(std::span<engine::StiffBlock> blocks) override { rates_.stiff_blocks(blocks); }
 
   /// After an event: the state jumped, the pores were aired by a share (1: all of them), and the
   /// pile may have been re-formed at its first proportions.

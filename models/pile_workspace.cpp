@@ -113,6 +113,7 @@ template <class W> auto cell_arrays(W& w) {
                     &w.unlimited_factor,
                     &w.ammonia_water_kgN_m3,
                     &w.ammonia_gas_kgN_m3,
+                    &w.ammonia_gas_per_kg_1_m3,
                     &w.flow_size_m,
                     &w.particle_factor,
                     &w.flow_source,
@@ -124,9 +125,16 @@ template <class W> auto cell_arrays(W& w) {
 }
 
 template <class W> auto face_arrays(W& w) {
-  return std::array{&w.transmissibility_m, &w.face_area_m2,      &w.flow_conductance,
-                    &w.flow_drive,         &w.air_flow_kg_s,     &w.face_scratch[0],
-                    &w.face_scratch[1],    &w.boundary_slope_W_K};
+  return std::array{&w.transmissibility_m,
+                    &w.face_area_m2,
+                    &w.flow_conductance,
+                    &w.flow_drive,
+                    &w.air_flow_kg_s,
+                    &w.face_scratch[0],
+                    &w.face_scratch[1],
+                    &w.boundary_slope_W_K,
+                    &w.boundary_latent_slope_W_K,
+                    &w.ammonia_conductance_m3_s};
 }
 
 } // namespace

@@ -155,14 +155,17 @@ template <int lanes> struct LaneWorkspace {
       decay_kgC_s, growth_yield, nitrification_potential, ph, temperature_factor, moisture_factor,
       nitrogen_factor, nitrogen_per_carbon, unlimited_factor;
   std::vector<double> ammonia_water_kgN_m3, ammonia_gas_kgN_m3; ///< NH3 dissolved and in the gas
+  std::vector<double> ammonia_gas_per_kg_1_m3;                  ///< of the cell's ammonium
   // per cell, set at events
   std::vector<double> flow_size_m, particle_factor;
   // per face
   std::vector<double> transmissibility_m, face_area_m2, flow_conductance, flow_drive, air_flow_kg_s;
   std::vector<double> flow_source;
+  std::vector<double> ammonia_conductance_m3_s; ///< by face; at the boundary with the flow out
   std::vector<double> drained_kg_s;
   /// By face, at the boundary: d heat out / d temperature of the cell.
   std::vector<double> boundary_slope_W_K;
+  std::vector<double> boundary_latent_slope_W_K; ///< of that the heat of vapour
   // scratch: what a cell gives to a sum, what crosses a face
   std::vector<double> cell_scratch[4], face_scratch[2];
 };

@@ -138,6 +138,8 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
         evaporation[l] += vapour;
         w.boundary_slope_W_K[f] =
             inside * ground / (inside + ground) + std::max(m, 0.0) * w.air_slope_J_kgK[a];
+        w.boundary_latent_slope_W_K[f] =
+            std::max(m, 0.0) * (w.air_slope_J_kgK[a] - heat_capacity_dry_air_J_kgK);
       });
       continue;
     }
@@ -224,8 +226,12 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
       heat_lost[l] += heat;
       evaporation[l] += vapour;
       const double latent_W_K = skin.latent_J_kg * vapour_m3_s * skin.slope;
-      w.boundary_slope_W_K[f] = to_skin / (to_skin + outer + latent_W_K) *
-                                (outer + latent_W_K + std::max(m, 0.0) * w.air_slope_J_kgK[a]);
+      const double skin_share = to_skin / (to_skin + outer + latent_W_K);
+      const double out_kg_s = std::max(m, 0.0);
+      w.boundary_slope_W_K[f] = skin_share * (outer + latent_W_K + out_kg_s * w.air_slope_J_kgK[a]);
+      w.boundary_latent_slope_W_K[f] =
+          skin_share *
+          (latent_W_K + out_kg_s * (w.air_slope_J_kgK[a] - heat_capacity_dry_air_J_kgK));
     });
   }
 }
@@ -269,39 +275,66 @@ void rain_and_snow(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w,
   }
 }
 
-template <int lanes>
+/// The derivatives, with those of the water that moves with the heat when it `follows`.
+template <int lanes, bool follows>
 HEAPCAST_INLINE inline void linearise(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w,
                                       engine::StiffBlock& block) {
-  std::vector<double>& kelvin = w.cell_scratch[0]; // per joule
+  engine::NeighbourMatrix& heat = block.level;
+  engine::NeighbourMatrix& water = block.follower;
+  std::vector<double>& kelvin = w.cell_scratch[0];     // per joule
+  std::vector<double>& evaporated = w.cell_scratch[1]; // the same over the latent heat, K kg/J^2
   each_entry<lanes>(site.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+    const double t = w.temperature_K[i];
     const HeatCapacities c = heat_capacities_J_K(
         {.dry_mass_kg = w.dry_kg[i],
          .water_mass_kg = w.dry_kg[i] * w.moisture[i] / (1.0 - w.moisture[i]),
          .solids_heat_capacity_J_kgK = site.coefficients.solids_heat_capacity_J_kgK[l]});
-    kelvin[i] = 1.0 / (w.temperature_K[i] >= freezing_K ? c.thawed : c.frozen);
-    block.diagonal[i] = 0.0;
+    kelvin[i] = 1.0 / (t >= freezing_K ? c.thawed : c.frozen);
+    heat.diagonal[i] = 0.0;
+    if constexpr (follows) {
+      evaporated[i] = kelvin[i] / latent_heat_J_kg(t);
+      water.diagonal[i] = 0.0;
+      block.weight[i] = -water_enthalpy_J_kg(t);
+    }
   });
   each_inner_face<lanes>(
       site, [&](std::size_t f, std::size_t a, std::size_t b, int l) HEAPCAST_INLINE {
         const double m = w.air_flow_kg_s[f];
         const Conductances c = conductances<lanes>(site, w, f, a, b, l);
         const double share_a = share_of_a<lanes>(w, a, b, m, c.heat_W_K, c.vapour_m3_s);
-        block.from_a[f] = kelvin[a] * (c.heat_W_K + c.vapour_m3_s * w.vapour_slope_J_m3K[a] +
-                                       m * share_a * w.air_slope_J_kgK[a]);
-        block.from_b[f] = kelvin[b] * (c.heat_W_K + c.vapour_m3_s * w.vapour_slope_J_m3K[b] -
-                                       m * (1.0 - share_a) * w.air_slope_J_kgK[b]);
+        const double m_a = m * share_a;
+        const double m_b = m * (1.0 - share_a);
+        heat.from_a[f] = kelvin[a] * (c.heat_W_K + c.vapour_m3_s * w.vapour_slope_J_m3K[a] +
+                                      m_a * w.air_slope_J_kgK[a]);
+        heat.from_b[f] = kelvin[b] * (c.heat_W_K + c.vapour_m3_s * w.vapour_slope_J_m3K[b] -
+                                      m_b * w.air_slope_J_kgK[b]);
+        if constexpr (follows) {
+          water.from_a[f] =
+              evaporated[a] * (c.vapour_m3_s * w.vapour_slope_J_m3K[a] +
+                               m_a * (w.air_slope_J_kgK[a] - heat_capacity_dry_air_J_kgK));
+          water.from_b[f] =
+              evaporated[b] * (c.vapour_m3_s * w.vapour_slope_J_m3K[b] -
+                               m_b * (w.air_slope_J_kgK[b] - heat_capacity_dry_air_J_kgK));
+        }
       });
   inner_faces_in_turn<lanes>(site, [&](std::size_t f, std::size_t a, std::size_t b, int /*l*/)
                                        HEAPCAST_INLINE {
-                                         block.diagonal[a] -= block.from_a[f];
-                                         block.diagonal[b] -= block.from_b[f];
+                                         heat.diagonal[a] -= heat.from_a[f];
+                                         heat.diagonal[b] -= heat.from_b[f];
+                                         if constexpr (follows) {
+                                           water.diagonal[a] -= water.from_a[f];
+                                           water.diagonal[b] -= water.from_b[f];
+                                         }
                                        });
   for (const int face : site.boundary) {
     const auto cell = static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]);
     each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t a = cell * lanes + l;
-      block.diagonal[a] -=
-          kelvin[a] * w.boundary_slope_W_K[static_cast<std::size_t>(face) * lanes + l];
+      const std::size_t f = static_cast<std::size_t>(face) * lanes + static_cast<std::size_t>(l);
+      const std::size_t a = cell * lanes + static_cast<std::size_t>(l);
+      heat.diagonal[a] -= kelvin[a] * w.boundary_slope_W_K[f];
+      if constexpr (follows) {
+        water.diagonal[a] -= evaporated[a] * w.boundary_latent_slope_W_K[f];
+      }
     });
   }
 }
@@ -431,7 +464,11 @@ Shield wall_shield(const PileDescription& pile) {
   }                                                                                                \
   HEAPCAST_VECTORISED void heat_linearisation(                                                     \
       const LaneSite<lanes>& site, LaneWorkspace<lanes>& w, engine::StiffBlock& block) {           \
-    linearise<lanes>(site, w, block);                                                              \
+    if (block.weight.empty()) {                                                                    \
+      linearise<lanes, false>(site, w, block);                                                     \
+    } else {                                                                                       \
+      linearise<lanes, true>(site, w, block);                                                      \
+    }                                                                                              \
   }                                                                                                \
   HEAPCAST_VECTORISED static void drain_cells_of(                                                  \
       const LaneSite<lanes>& site, const LaneStateView<lanes>& state, LaneWorkspace<lanes>& w) {   \

@@ -22,8 +22,11 @@ void heat_and_vapour(const LaneSite<1>& site, const LaneStateView<1>& state, Lan
 void heat_and_vapour(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
                      LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates);
 
-/// d(heat rate)/d(enthalpy) of the face terms above: conduction, vapour diffusion with its latent
-/// heat, and the air's enthalpy, at the workspace's state. Fills `diagonal`, `from_a`, `from_b`.
+/// The derivatives of the face terms above at the workspace's state: conduction, vapour diffusion
+/// with its latent heat, and the air's enthalpy. With `weight` of one entry a cell also those of
+/// the water as follower: what it brings along, h_w(T), does not warm, so the level H - h_w(T) W
+/// stands for the temperature, and the vapour that moves is the latent part of the heat over the
+/// latent heat.
 void heat_linearisation(const LaneSite<1>& site, LaneWorkspace<1>& w, engine::StiffBlock& block);
 void heat_linearisation(const LaneSite<run_lanes>& site, LaneWorkspace<run_lanes>& w,
                         engine::StiffBlock& block);

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "engine/stiff_block.hpp"
 #include "models/pile_workspace.hpp"
 
 namespace heapcast::models {
@@ -22,5 +23,12 @@ void nitrogen(const LaneSite<1>& site, const LaneStateView<1>& state, LaneWorksp
               const LaneRates<1>& rates);
 void nitrogen(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
               LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates);
+
+/// d(ammonium rate)/d(ammonium) by what moves in the pore air, at what the last call of `nitrogen`
+/// saw.
+void ammonia_linearisation(const LaneSite<1>& site, const LaneWorkspace<1>& w,
+                           engine::NeighbourMatrix& matrix);
+void ammonia_linearisation(const LaneSite<run_lanes>& site, const LaneWorkspace<run_lanes>& w,
+                           engine::NeighbourMatrix& matrix);
 
 } // namespace heapcast::models

@@ -44,18 +44,20 @@ struct HeatCapacities {
   double frozen;   ///< below −1 °C
 };
 
+/// The same of the water alone, J/kg/K: means while the ice share goes from 0 to 0.7, and after.
+inline constexpr HeatCapacities water_J_kgK = {
+    heat_capacity_water_J_kgK,
+    (1.0 - 0.5 * freezable_share) * heat_capacity_water_J_kgK +
+        0.5 * freezable_share* heat_capacity_ice_J_kgK +
+        freezable_share* heat_of_fusion_J_kg / freezing_range_K,
+    (1.0 - freezable_share) * heat_capacity_water_J_kgK + freezable_share* heat_capacity_ice_J_kgK};
+
 /// The three heat capacities of solids and water.
 [[nodiscard]] inline HeatCapacities heat_capacities_J_K(const HeatContent& content) {
-  // Mean specific heat of the water while the ice share goes from 0 to 0.7, and after.
-  constexpr double freezing_J_kgK = (1.0 - 0.5 * freezable_share) * heat_capacity_water_J_kgK +
-                                    0.5 * freezable_share * heat_capacity_ice_J_kgK +
-                                    freezable_share * heat_of_fusion_J_kg / freezing_range_K;
-  constexpr double frozen_J_kgK = (1.0 - freezable_share) * heat_capacity_water_J_kgK +
-                                  freezable_share * heat_capacity_ice_J_kgK;
   const double solids = content.dry_mass_kg * content.solids_heat_capacity_J_kgK;
-  return {solids + content.water_mass_kg * heat_capacity_water_J_kgK,
-          solids + content.water_mass_kg * freezing_J_kgK,
-          solids + content.water_mass_kg * frozen_J_kgK};
+  return {solids + content.water_mass_kg * water_J_kgK.thawed,
+          solids + content.water_mass_kg * water_J_kgK.freezing,
+          solids + content.water_mass_kg * water_J_kgK.frozen};
 }
 
 /// Heat capacity dH/dT, J/K, latent heat of freezing included; at 0 and −1 °C that of the warmer
@@ -83,6 +85,14 @@ struct HeatCapacities {
     return capacity.freezing * t;
   }
   return -capacity.freezing * freezing_range_K + capacity.frozen * (t + freezing_range_K);
+}
+
+/// What a kilogram of water adds to the enthalpy at a temperature, J/kg.
+[[nodiscard]] inline double water_enthalpy_J_kg(double temperature_K) {
+  const double t = temperature_K - freezing_K;
+  return water_J_kgK.thawed * std::max(t, 0.0) +
+         water_J_kgK.freezing * std::clamp(t, -freezing_range_K, 0.0) +
+         water_J_kgK.frozen * std::min(t + freezing_range_K, 0.0);
 }
 
 /// Temperature of solids and water of this enthalpy, K: the inverse of enthalpy_J, closed form.

@@ -110,9 +110,12 @@ public:
 
   [[nodiscard]] const engine::Mesh* stiff_mesh() const override { return &mesh_; }
 
-  void stiff_block(engine::StiffBlock& block) override {
-    block.first = 0;
-    block.sink = mesh_.cells();
+  [[nodiscard]] std::vector<engine::StiffLayout> stiff_layout() const override {
+    return {{.block = {.first = 0, .sink = mesh_.cells()}, .follower = {}}};
+  }
+
+  void stiff_blocks(std::span<engine::StiffBlock> blocks) override {
+    engine::NeighbourMatrix& block = blocks.front().level;
     for (std::size_t i = 0; i < mesh_.cells(); ++i) {
       block.diagonal[i] =
           source_.slope && !now_.empty() ? slope_share_ * source_.slope(now_s_, now_[i]) : 0.0;

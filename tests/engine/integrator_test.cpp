@@ -360,9 +360,12 @@ TEST(Integrator, BlockAndSinkKeepTheirSumWithAWrongJacobian) {
       return scale_;
     }
     [[nodiscard]] const Mesh* stiff_mesh() const override { return &mesh_; }
-    void stiff_block(StiffBlock& block) override {
+    [[nodiscard]] std::vector<StiffLayout> stiff_layout() const override {
+      return {{.block = {.first = 0, .sink = mesh_.cells()}, .follower = {}}};
+    }
+    void stiff_blocks(std::span<StiffBlock> blocks) override {
       // Neither the right size nor the right shape; what is missing in a column goes to the sink.
-      block.sink = mesh_.cells();
+      NeighbourMatrix& block = blocks.front().level;
       for (std::size_t i = 0; i < mesh_.cells(); ++i) {
         block.diagonal[i] = -50.0 - static_cast<double>(i);
       }
@@ -410,9 +413,11 @@ TEST(Integrator, SingularStageMatrixIsRejectedInsteadOfUsed) {
       return scale_;
     }
     [[nodiscard]] const Mesh* stiff_mesh() const override { return &mesh_; }
-    void stiff_block(StiffBlock& block) override {
-      block.sink = 1;
-      block.diagonal[0] = slope_;
+    [[nodiscard]] std::vector<StiffLayout> stiff_layout() const override {
+      return {{.block = {.first = 0, .sink = 1}, .follower = {}}};
+    }
+    void stiff_blocks(std::span<StiffBlock> blocks) override {
+      blocks.front().level.diagonal[0] = slope_;
     }
 
   private:

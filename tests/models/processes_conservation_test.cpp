@@ -284,12 +284,18 @@ TEST(Processes, ExtremeStatesGiveFiniteRates) {
             EXPECT_GE(system.workspace().free_air_space[i], 1e-3 - 1e-12) << where;
           }
         }
-        engine::StiffBlock block;
-        block.diagonal.resize(cells);
-        block.from_a.resize(bench.site.mesh.faces());
-        block.from_b.resize(bench.site.mesh.faces());
-        system.stiff_block(block);
-        EXPECT_TRUE(all_finite(block.diagonal)) << where;
+        std::vector<engine::StiffBlock> blocks(2);
+        blocks[0].resize(cells, bench.site.mesh.faces(), true);
+        blocks[1].resize(cells, bench.site.mesh.faces(), false);
+        system.stiff_blocks(blocks);
+        for (const engine::StiffBlock& block : blocks) {
+          for (const engine::NeighbourMatrix* matrix : {&block.level, &block.follower}) {
+            EXPECT_TRUE(all_finite(matrix->diagonal)) << where;
+            EXPECT_TRUE(all_finite(matrix->from_a)) << where;
+            EXPECT_TRUE(all_finite(matrix->from_b)) << where;
+          }
+          EXPECT_TRUE(all_finite(block.weight)) << where;
+        }
         std::vector<double> dxdt(cells);
         std::vector<double> dydt(bench.state.layout.integrated_size());
         system.rates_with_oxygen(3600.0, bench.integrated(), system.workspace().oxygen_before, dydt,
