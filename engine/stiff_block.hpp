@@ -28,8 +28,8 @@ struct StiffEntries {
 
 /// Where a stiff linear part of a system stands in y: the entries `block`, coupled along the faces
 /// of the mesh. It may have a follower: entries that move with the block, so that the rates of both
-/// answer to one level, x_i = block_i + weight_i follower_i. (Heat and what evaporates: the level
-/// stands for the temperature.)
+/// answer to one level, x_i = block_i + weight_i follower_i: what both give on and take along is
+/// driven by x alone.
 struct StiffLayout {
   StiffEntries block;
   std::optional<StiffEntries> follower;
