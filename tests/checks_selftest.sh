@@ -73,6 +73,26 @@ for name in temperature_K coreMoisture CompostCell O2_oxygen CARBON nitrogen_kgN
 done
 fails engine/values.hpp '// the heat of a cell\n' "${layers[@]}"
 
+# Two files joined to one: a finding of the analyzer and one of another check must be reported in
+# the file and line where they stand. `tidy_tree TREE` makes the build's folder and checks it.
+tidy_tree() {
+  local build=$1/build/joined
+  mkdir -p "$build"
+  cp "$tests/../.clang-tidy" "$1"
+  printf '#include "%s/engine/one.cpp"\n#include "%s/engine/two.cpp"\n' "$1" "$1" >"$build/all.cxx"
+  printf 'int one(int x) {\n  return x + 1;\n}\n' >"$1/engine/one.cpp"
+  [[ -e $1/engine/two.cpp ]] || printf 'int two(int x) {\n  return x + 2;\n}\n' >"$1/engine/two.cpp"
+  printf '[{"directory": "%s", "file": "%s/all.cxx", "command": "c++ -std=c++20 -c %s/all.cxx"}]' \
+    "$build" "$build" "$build" >"$build/compile_commands.json"
+  python3 "$tests/tidy.py" "$build"
+}
+export tests
+export -f tidy_tree
+tidied=(bash -c 'tidy_tree "$1"' tidy.py)
+passes "${tidied[@]}"
+fails engine/two.cpp 'int two(int* p) {\n  delete p;\n  return *p;\n}\n' "${tidied[@]}"
+fails engine/two.cpp 'int two(int x) {\n  return x - x;\n}\n' "${tidied[@]}"
+
 headers=(bash "$tests/headers.sh")
 passes "${headers[@]}"
 fails models/names.hpp '#pragma once\nusing Names = std::vector<int>;\n' "${headers[@]}"

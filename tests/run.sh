@@ -85,26 +85,13 @@ threads_are_labelled() {
   }
 }
 
-# compiled PRESET: the hand-written files that a build compiles, some of them joined.
-compiled() {
-  sed -n 's/^ *"file": "\(.*\)",\?$/\1/p' "build/$1/compile_commands.json" | grep -v /generated/
-}
-
-# tidy_files PRESET OPTION...: the files on standard input.
-tidy_files() {
-  xargs -n 1 -P "$jobs" clang-tidy-14 -p "build/$1" --quiet \
-    --extra-arg=-Wno-unknown-warning-option "${@:2}" 2> >(grep -v 'warnings\? generated\.$' >&2)
-}
-
-# The program file by file, because the static analyzer looks into no file that another includes.
-# Tests without the analyzer, which would follow every path through GoogleTest's macros for code
-# that the sanitizers run anyway; so they can be taken as the sanitizer build joins them, eight at a
-# time, in a third of the time.
+# Tests without the static analyzer, which would follow every path through GoogleTest's macros for
+# code that the sanitizers run anyway.
 tidy() {
   local status=0 rest=--checks=-clang-analyzer-*
-  compiled release | grep -v /tests/ | tidy_files release || status=1
-  compiled sanitize | grep /tests/ | tidy_files sanitize "$rest" || status=1
-  compiled fuzz | grep /tests/fuzz/ | tidy_files fuzz "$rest" || status=1
+  python3 tests/tidy.py build/sanitize '^(engine|models|cli|validation)/' || status=1
+  python3 tests/tidy.py build/sanitize '^tests/' "$rest" || status=1
+  python3 tests/tidy.py build/fuzz '^tests/fuzz/' "$rest" || status=1
   return $status
 }
 

@@ -31,7 +31,7 @@ enum : std::size_t {
   organic_n,
   ammonium,
   nitrate,
-  temperature,
+  sample_temperature,
   respired,
   entries
 };
@@ -48,7 +48,7 @@ void unpack(const State& y, TestCourse& c) {
   c.organic_nitrogen = y[organic_n];
   c.ammonium_nitrogen = y[ammonium];
   c.nitrate_nitrogen = y[nitrate];
-  c.temperature_K = y[temperature];
+  c.temperature_K = y[sample_temperature];
   c.respired_kgC = y[respired];
 }
 
@@ -64,7 +64,7 @@ public:
 
   State operator()(const State& y) const {
     const CarbonPools carbon{y[fast], y[medium], y[slow], y[resistant], y[humus], y[biomass]};
-    const double t = y[temperature];
+    const double t = y[sample_temperature];
     const double mineral = std::max(y[ammonium], 0.0) + std::max(y[nitrate], 0.0);
     NitrogenSupply supply =
         nitrogen_supply(k_, carbon, {.organic = y[organic_n], .mineral = mineral});
@@ -101,7 +101,7 @@ public:
       d[nitrate] = from_nitrate * flow.mineralised;
     }
     if (vessel_.heat_capacity_J_kgK > 0.0) {
-      d[temperature] =
+      d[sample_temperature] =
           (heat_J_kgC_ * d[respired] - vessel_.heat_loss_W_kgK * (t - vessel_.temperature_K)) /
           vessel_.heat_capacity_J_kgK;
     }
@@ -139,7 +139,7 @@ double error_of(const State& y, double h, const State& d1, const State& d2, cons
   };
   return std::max({error(fast) / pool_kgC, error(medium) / pool_kgC, error(biomass) / microbes,
                    error(ammonium) / nitrogen_kgN, error(nitrate) / nitrogen_kgN,
-                   error(temperature) / kelvin});
+                   error(sample_temperature) / kelvin});
 }
 
 } // namespace
@@ -195,7 +195,7 @@ void continue_test(const Coefficients& k, const Sample& sample, const Vessel& ve
   const auto seen = [&] {
     course.largest_rate_mol_kg_s =
         std::max(course.largest_rate_mol_kg_s, d1[respired] / molar_mass_carbon_kg_mol);
-    course.highest_temperature_K = std::max(course.highest_temperature_K, y[temperature]);
+    course.highest_temperature_K = std::max(course.highest_temperature_K, y[sample_temperature]);
   };
   seen();
   double t_s = 0.0;

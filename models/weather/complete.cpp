@@ -18,7 +18,7 @@ namespace heapcast::models {
 
 namespace {
 
-constexpr double hours_per_day = 24.0;
+constexpr double day_h = 24.0;
 constexpr double assumed_wind_m_s = 2.0;
 
 double saturation_Pa(double temperature_K) {
@@ -62,7 +62,7 @@ public:
   }
   /// Days from the first day's noon; negative before.
   [[nodiscard]] double days_after_first_noon(std::size_t i) const {
-    return (static_cast<double>(i + first_hour_) - 12.0) / hours_per_day;
+    return (static_cast<double>(i + first_hour_) - 12.0) / day_h;
   }
   [[nodiscard]] std::span<Day> days() { return days_; }
   [[nodiscard]] std::span<const Day> days() const { return days_; }
@@ -260,7 +260,7 @@ void fill_radiation(Weather& weather, const WeatherSeries& series, const Samples
     const std::size_t end = d + 1 == samples.days().size() ? samples.count() : day.end_sample;
     for (std::size_t i = day.first_sample; i < end; ++i) {
       const double mean_W_m2 = series.radiation_W_m2[d];
-      radiation.push_back(shape > 0.0 ? mean_W_m2 * hours_per_day * extraterrestrial_W_m2[i] / shape
+      radiation.push_back(shape > 0.0 ? mean_W_m2 * day_h * extraterrestrial_W_m2[i] / shape
                                       : mean_W_m2);
     }
   }

@@ -20,7 +20,7 @@ using tests::columns;
 using tests::lines_of;
 using tests::said;
 
-std::string text_of(const std::vector<ComparedPile>& piles, bool utf8 = false) {
+std::string table_text(const std::vector<ComparedPile>& piles, bool utf8 = false) {
   return comparison_text("An invented heap", piles, {}, utf8);
 }
 
@@ -60,7 +60,7 @@ std::vector<ComparedPile> hundred_and(const std::vector<double>& later) {
 }
 
 TEST(Comparison, OneRunEachIsANumberEachAndSaysHowToGetMore) {
-  const std::string text = text_of(
+  const std::string text = table_text(
       {one_run_of("weekly", {.ready_day = 34.4, .labour_h = 6.25, .nitrogen_kept_kg = 2.5}),
        one_run_of("never", {.ready_day = 46.4, .labour_h = 2.0, .nitrogen_kept_kg = 2.25})});
   EXPECT_THAT(text, HasSubstr("one run each; --runs 100"));
@@ -77,7 +77,7 @@ TEST(Comparison, SeveralRunsGiveMiddleAndEndsAndHowManyRunsAgree) {
   // 97 runs 12 days later, 3 runs 2 days sooner: sorted, places 9.9, 49.5 and 89.1 are all 12.
   std::vector<double> later(97, 12.0);
   later.insert(later.end(), 3, -2.0);
-  const std::string text = text_of(hundred_and(later));
+  const std::string text = table_text(hundred_and(later));
   EXPECT_THAT(text, HasSubstr("100 runs each with the same draws"));
   // Day 20 to 119: places 9.9, 49.5, 89.1 give 29.9, 69.5, 109.1.
   EXPECT_THAT(line_of(text, "ready, day"), HasSubstr("70 (30-109)"));
@@ -87,11 +87,12 @@ TEST(Comparison, SeveralRunsGiveMiddleAndEndsAndHowManyRunsAgree) {
 }
 
 TEST(Comparison, DaysBeyondTheHorizonAreLater) {
-  EXPECT_THAT(line_of(text_of({one_run_of("a", {}), one_run_of("b", {.ready_day = 30})}), "ready"),
-              HasSubstr("later                         30"));
+  EXPECT_THAT(
+      line_of(table_text({one_run_of("a", {}), one_run_of("b", {.ready_day = 30})}), "ready"),
+      HasSubstr("later                         30"));
   std::vector<double> later(100, 5.0);
   std::fill(later.begin() + 80, later.end(), models::unset); // 20 of 100 never
-  const std::string text = text_of(hundred_and(later));
+  const std::string text = table_text(hundred_and(later));
   EXPECT_THAT(line_of(text, "ready, day"), HasSubstr("-later)"));
   EXPECT_THAT(said(text), HasSubstr("5 days later (5 to beyond the time computed; later in 100 of "
                                     "100 runs)"));
@@ -103,32 +104,32 @@ TEST(Comparison, RunsInWhichNeitherIsReadyAreNotCountedAsAgreement) {
     piles[0].result.numbers[0].values[run] = models::unset;
     piles[1].result.numbers[0].values[run] = models::unset;
   }
-  EXPECT_THAT(said(text_of(piles)), HasSubstr("later in 60 of 60 runs"));
+  EXPECT_THAT(said(table_text(piles)), HasSubstr("later in 60 of 60 runs"));
 }
 
 TEST(Comparison, SaysWhenOnlyOneIsReadyOrNeither) {
   const ComparedPile ready = one_run_of("ready", {.ready_day = 30});
   const ComparedPile not_ready = one_run_of("slow", {});
-  EXPECT_THAT(said(text_of({ready, not_ready})),
+  EXPECT_THAT(said(table_text({ready, not_ready})),
               HasSubstr("slow: not ready within the time computed, unlike it."));
-  EXPECT_THAT(said(text_of({not_ready, ready})),
+  EXPECT_THAT(said(table_text({not_ready, ready})),
               HasSubstr("ready: ready within the time computed, unlike it."));
-  EXPECT_THAT(said(text_of({not_ready, not_ready})),
+  EXPECT_THAT(said(table_text({not_ready, not_ready})),
               HasSubstr("slow: neither is ready within the time computed."));
 }
 
 TEST(Comparison, EqualPilesHaveNoDifference) {
   const RunNumbers same = {.ready_day = 30, .labour_h = 2, .nitrogen_kept_kg = 3};
-  EXPECT_THAT(text_of({one_run_of("a", same), one_run_of("b", same)}),
+  EXPECT_THAT(table_text({one_run_of("a", same), one_run_of("b", same)}),
               HasSubstr("b: no difference."));
-  EXPECT_THAT(text_of(hundred_and(std::vector<double>(100, 0.0))), Not(HasSubstr("days")));
+  EXPECT_THAT(table_text(hundred_and(std::vector<double>(100, 0.0))), Not(HasSubstr("days")));
 }
 
 TEST(Comparison, AZeroHasNoMinus) {
   // Most runs do not differ; where they do the other is sooner.
   std::vector<double> later(100, 0.0);
   std::fill(later.begin(), later.begin() + 20, -3.0);
-  const std::string text = text_of(hundred_and(later));
+  const std::string text = table_text(hundred_and(later));
   EXPECT_THAT(said(text), HasSubstr("0 days sooner (0 to 3; sooner in 20 of 100 runs)"));
   EXPECT_THAT(text, Not(HasSubstr("-0")));
 }
@@ -136,9 +137,10 @@ TEST(Comparison, AZeroHasNoMinus) {
 TEST(Comparison, LeavesOutWhatNoPileHas) {
   std::vector<ComparedPile> piles = {one_run_of("a", {.ready_day = 30}),
                                      one_run_of("b", {.ready_day = 30})};
-  EXPECT_THAT(text_of(piles), Not(HasSubstr("C:N")));
+  EXPECT_THAT(table_text(piles), Not(HasSubstr("C:N")));
   piles[1].result.central.scalars.push_back({"compost_carbon_nitrogen_ratio", "1", "", 14.2, ""});
-  EXPECT_EQ(line_of(text_of(piles), "C:N"), "C:N                -                             14");
+  EXPECT_EQ(line_of(table_text(piles), "C:N"),
+            "C:N                -                             14");
 }
 
 TEST(Comparison, CountsTheRunsThatMeetTheHygieneRuleAskedFor) {
@@ -148,10 +150,11 @@ TEST(Comparison, CountsTheRunsThatMeetTheHygieneRuleAskedFor) {
   auto unasked = compared_pile(60.0);
   unasked->use.hygiene_rule.clear();
   piles[1].pile = unasked;
-  EXPECT_EQ(line_of(text_of(piles), "hygiene rule"),
+  EXPECT_EQ(line_of(table_text(piles), "hygiene rule"),
             "hygiene rule       met 9 of 10                   not asked");
-  EXPECT_EQ(line_of(text_of({one_run_of("a", runs[0]), one_run_of("b", runs[4])}), "hygiene rule"),
-            "hygiene rule       day 12                        not met");
+  EXPECT_EQ(
+      line_of(table_text({one_run_of("a", runs[0]), one_run_of("b", runs[4])}), "hygiene rule"),
+      "hygiene rule       day 12                        not met");
 }
 
 TEST(Comparison, FailedRunsDoNotCount) {
@@ -163,7 +166,7 @@ TEST(Comparison, FailedRunsDoNotCount) {
   ComparedPile other = runs_of("b", runs);
   fail(other, 2);
   fail(other, 7);
-  const std::string text = text_of({first, other});
+  const std::string text = table_text({first, other});
   EXPECT_THAT(line_of(text, "hygiene rule"), HasSubstr("met 10 of 10"));
   EXPECT_THAT(line_of(text, "hygiene rule"), HasSubstr("met 8 of 8"));
   EXPECT_THAT(line_of(text, "ready, day"), Not(HasSubstr("later")));
@@ -180,7 +183,7 @@ TEST(Comparison, MoreThanFourPilesStandInBlocks) {
   for (int i = 0; i < 6; ++i) {
     piles.push_back(one_run_of("pile " + std::to_string(i), {.ready_day = 20.0 + i}));
   }
-  const std::string text = text_of(piles);
+  const std::string text = table_text(piles);
   expect_fits(text);
   // (80 - 19)/4 = 15 columns each, and two blocks of "ready".
   EXPECT_EQ(line_of(text, "ready"),
@@ -225,7 +228,7 @@ TEST(Comparison, IsAsciiWithoutUtf8) {
 
 TEST(Comparison, LongNamesAreNotBrokenWithinACharacter) {
   const std::string name = "aäöüäöüäöüäöüäöüäöüäöüäöü";
-  const std::string text = text_of(
+  const std::string text = table_text(
       {one_run_of(name, {}), one_run_of("b", {}), one_run_of("c", {}), one_run_of("d", {})}, true);
   // A line must not begin with the second byte of a character nor hold a first byte before a space.
   for (std::size_t i = 0; i + 1 < text.size(); ++i) {

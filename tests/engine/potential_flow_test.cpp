@@ -91,7 +91,7 @@ struct Problem {
 // What the header promises.
 constexpr double residual_tolerance = 1e-10;
 
-Mesh column() {
+Mesh container() {
   return make_container({.fill_height_m = 2.0, .plan_area_m2 = 1.5, .perimeter_m = 5.0}, 4, 6);
 }
 
@@ -101,7 +101,7 @@ Mesh section() {
 }
 
 TEST(PotentialFlow, PressureAcrossAColumnDrivesMobilityTimesAreaTimesGradient) {
-  const Mesh mesh = column();
+  const Mesh mesh = container();
   Problem problem(mesh);
   constexpr double mobility = 3e-5;
   constexpr double pressure = 40.0;
@@ -118,7 +118,7 @@ TEST(PotentialFlow, PressureAcrossAColumnDrivesMobilityTimesAreaTimesGradient) {
 }
 
 TEST(PotentialFlow, UniformBuoyancyInAnOpenColumnDrivesMobilityTimesAreaTimesDrive) {
-  const Mesh mesh = column();
+  const Mesh mesh = container();
   Problem problem(mesh);
   constexpr double mobility = 3e-5;
   constexpr double lift = 1.7; // drive per metre of rise
@@ -153,7 +153,7 @@ TEST(PotentialFlow, ResistancesInARowAddUp) {
 }
 
 TEST(PotentialFlow, UnevenBuoyancyInAClosedBoxCirculatesAndBalancesInEachCell) {
-  const Mesh mesh = column();
+  const Mesh mesh = container();
   Problem problem(mesh);
   problem.open(2.0, {});
   for (std::size_t f = 0; f < mesh.faces(); ++f) {
@@ -194,7 +194,7 @@ TEST(PotentialFlow, UniformBuoyancyInAClosedBodyMovesNothing) {
 }
 
 TEST(PotentialFlow, SourcesLeaveThroughTheOpenBoundary) {
-  for (const Mesh& mesh : {column(), section()}) {
+  for (const Mesh& mesh : {container(), section()}) {
     Problem problem(mesh);
     problem.open(1.0, {FaceKind::surface});
     problem.roughen(10.0, 3);
@@ -232,7 +232,7 @@ TEST(PotentialFlow, SealedBodyPassesFromSourceToSink) {
 }
 
 TEST(PotentialFlow, ShutBodyHasNoFlow) {
-  const Mesh mesh = column();
+  const Mesh mesh = container();
   Problem problem(mesh);
   problem.drive_at_random(1);
   for (const double q : problem.solve()) {
@@ -241,7 +241,7 @@ TEST(PotentialFlow, ShutBodyHasNoFlow) {
 }
 
 TEST(PotentialFlow, ResidualKeepsItsPromiseForRoughConductances) {
-  for (const Mesh& mesh : {column(), section()}) {
+  for (const Mesh& mesh : {container(), section()}) {
     for (unsigned seed = 1; seed <= 20; ++seed) {
       for (const double spread : {1.0, 10.0, 1e3}) {
         Problem problem(mesh);
@@ -282,7 +282,7 @@ TEST(PotentialFlow, ResultDoesNotDependOnEarlierConductances) {
 }
 
 TEST(PotentialFlow, HandsOnWhatIsNotANumberAndRecovers) {
-  const Mesh mesh = column();
+  const Mesh mesh = container();
   Problem bad(mesh);
   bad.open(1.0, {FaceKind::surface});
   bad.drive[0] = std::nan("");
@@ -298,7 +298,7 @@ TEST(PotentialFlow, HandsOnWhatIsNotANumberAndRecovers) {
 }
 
 TEST(PotentialFlow, MovedSolverStillSolves) {
-  const Mesh mesh = column();
+  const Mesh mesh = container();
   Problem problem(mesh);
   problem.open(1.0, {FaceKind::surface});
   problem.drive_at_random(2);

@@ -38,7 +38,7 @@ void forecast(benchmark::State& state, Resolution resolution) {
   PileDescription pile = example(state.range(0));
   pile.resolution = resolution;
   models::ForecastResult result;
-  for (auto _ : state) {
+  for ([[maybe_unused]] auto _ : state) {
     result = models::run_forecast(pile);
     benchmark::DoNotOptimize(result.series.data());
   }

@@ -2,12 +2,12 @@
 
 #include "engine/errors.hpp"
 #include "models/weather/fao56.hpp"
+#include "tests/models/weather/weather_helpers.hpp"
 
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <numbers>
 #include <numeric>
 #include <string>
@@ -16,7 +16,9 @@ namespace {
 
 using namespace heapcast::models;
 
-constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+using heapcast::tests::estimate;
+using heapcast::tests::nan;
+using heapcast::tests::site_at;
 
 double saturation_Pa(double temperature_K) {
   return 1000.0 * fao56::saturation_pressure_kPa(temperature_K - 273.15);
@@ -43,23 +45,8 @@ WeatherSeries mild_hours(std::size_t count) {
   return series;
 }
 
-Site site_at(double latitude_deg) {
-  Site site;
-  site.latitude_deg = latitude_deg;
-  return site;
-}
-
 Weather complete(const WeatherSeries& series, const Site& site = site_at(45.0)) {
   return complete_weather(series, site, {.name = "test", .checksum = "0"});
-}
-
-std::string estimate(const Weather& weather, const std::string& column) {
-  for (const auto& estimate : weather.estimates) {
-    if (estimate.column == column) {
-      return estimate.method;
-    }
-  }
-  return {};
 }
 
 double day_mean(const std::vector<double>& hourly, std::size_t day) {

@@ -4,6 +4,7 @@
 #include "models/weather/epw.hpp"
 
 #include "engine/errors.hpp"
+#include "tests/models/weather/weather_helpers.hpp"
 #include "tests/reference_csv.hpp"
 
 #include <fmt/format.h>
@@ -20,6 +21,7 @@ namespace {
 
 using namespace heapcast::models;
 using heapcast::InputError;
+using heapcast::tests::estimate;
 using std::chrono::hours;
 using testing::HasSubstr;
 
@@ -75,15 +77,6 @@ std::string epw_fault(const std::string& text, const EpwOptions& how = epw_optio
     return error.what();
   }
   return "";
-}
-
-std::string estimate(const Weather& weather, const std::string& column) {
-  for (const auto& estimate : weather.estimates) {
-    if (estimate.column == column) {
-      return estimate.method;
-    }
-  }
-  return {};
 }
 
 TEST(Epw, FieldsStandInThePublishedColumnsWithTheirMissingCodes) {

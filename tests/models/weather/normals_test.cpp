@@ -2,13 +2,13 @@
 
 #include "engine/errors.hpp"
 #include "models/weather/fao56.hpp"
+#include "tests/models/weather/weather_helpers.hpp"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <numeric>
 #include <string>
 
@@ -16,7 +16,8 @@ namespace {
 
 using namespace heapcast::models;
 
-constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+using heapcast::tests::nan;
+using heapcast::tests::site_at;
 
 Months celsius(Months months) {
   for (double& month : months) {
@@ -36,12 +37,6 @@ MonthlyNormals coast() {
   normals.humidity = Months{0.8, 0.78, 0.75, 0.71, 0.69, 0.67, 0.65, 0.67, 0.72, 0.79, 0.81, 0.82};
   normals.radiation_W_m2 = Months{37, 70, 120, 180, 230, 255, 265, 225, 165, 90, 45, 30};
   return normals;
-}
-
-Site site_at(double latitude_deg) {
-  Site site;
-  site.latitude_deg = latitude_deg;
-  return site;
 }
 
 constexpr int years = 100; // the most that is made at once
