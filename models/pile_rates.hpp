@@ -53,7 +53,8 @@ public:
   /// A lane's clock of steps begins here.
   void start_step(int lane, double t_s) { in_lane(step_start_s_, lane) = t_s; }
 
-  /// Heat with the water that evaporates as its follower, and ammonia in the pore air.
+  /// Heat with the water that evaporates as its follower, and on fine meshes ammonia in the pore
+  /// air.
   [[nodiscard]] std::vector<engine::StiffLayout> stiff_layout() const;
   void stiff_blocks(std::span<engine::StiffBlock> blocks);
   /// Error allowed per step of every entry of y.
