@@ -36,7 +36,7 @@ public:
 
   /// The mesh of the stiff blocks; nullptr when there is none.
   [[nodiscard]] virtual const Mesh* stiff_mesh() const { return nullptr; }
-  /// The stiff blocks, none or several that do not overlap.
+  /// The stiff blocks, none or several that do not overlap, in the order of their entries.
   [[nodiscard]] virtual std::vector<StiffLayout> stiff_layout() const { return {}; }
   /// Fills the derivatives, in the order of the layout; sizes are those of the mesh.
   virtual void stiff_blocks(std::span<StiffBlock> /*blocks*/) {}

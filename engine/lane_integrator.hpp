@@ -47,8 +47,8 @@ public:
 /// y_p. So they limit no step, and what answers within a step is predicted as well as the rest.
 /// F_{n+1} stands for the rates at y_{n+1}, those of the blocks corrected for what lies between; it
 /// is never computed again. Linear invariants are kept to rounding. The error is estimated from
-/// y_{n+1} - y_p (Milne). Where rates jump, F_{n-1} jumps with F_n: the change of the rates goes on
-/// as it was.
+/// y_{n+1} - y_p (Milne), or from LaneBlock::error where that is larger. Where rates jump, F_{n-1}
+/// jumps with F_n: the change of the rates goes on as it was.
 template <int lanes> class LaneIntegrator {
 public:
   LaneIntegrator(LaneOdeSystem<lanes>& system, const StepControl& control);

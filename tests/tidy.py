@@ -3,9 +3,9 @@
 
 Usage: tidy.py BUILD [PATTERN [OPTION...]]
 
-BUILD is the folder of a unity build, ROOT/build/NAME (preset sanitize or fuzz), PATTERN a regular expression that
-the path of a file must hold, OPTION goes to clang-tidy. Headers are read once for several files,
-which takes a third of the time; and the text is put together here and not by #include, because
+BUILD is the folder of a unity build, ROOT/build/NAME (preset sanitize or fuzz), PATTERN a regular
+expression that the path of a file must hold, OPTION goes to clang-tidy. Headers are read once for
+several files, which takes a third of the time; and the text is put together here and not by #include, because
 the static analyzer and some checks look only at the main file. Findings are printed with the
 lines of the files they stand in. Exits 1 when there is one.
 """
