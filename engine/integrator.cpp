@@ -239,6 +239,9 @@ public:
     return system_.stiff_layout();
   }
   void stiff_blocks(std::span<StiffBlock> blocks) override { system_.stiff_blocks(blocks); }
+  [[nodiscard]] Times drive(std::span<double> slope, std::span<double> bend) override {
+    return {system_.drive(slope, bend)};
+  }
   void error_scale(std::span<const double> y, std::span<double> scale) override {
     const std::span<const double> own = system_.error_scale(y);
     std::copy(own.begin(), own.end(), scale.begin());

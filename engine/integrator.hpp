@@ -15,7 +15,8 @@ namespace heapcast::engine {
 /// Contract:
 /// 1. `rates` writes every entry of `dydt`; it may keep algebraic unknowns between calls, but its
 ///    result depends only on (t, y) and on what the last `end_step` saw.
-/// 2. `stiff_blocks` is asked for once before the trial steps that start at the present state.
+/// 2. `stiff_blocks` is asked for once before the trial steps that start at the present state, and
+///    then `drive`.
 /// 3. `end_step(t, y)` is called after an accepted step, with the state it ends in. The last call
 /// of
 ///    `rates` was at that t, and at y or, by the predictor and corrector, at a state that differs
@@ -40,6 +41,12 @@ public:
   [[nodiscard]] virtual std::vector<StiffLayout> stiff_layout() const { return {}; }
   /// Fills the derivatives, in the order of the layout; sizes are those of the mesh.
   virtual void stiff_blocks(std::span<StiffBlock> /*blocks*/) {}
+  /// What of the rates' change is known ahead: at the state of the last call of `rates`, what
+  /// drives the system from outside changes rate i over the next s by slope_i s + bend_i s (s -
+  /// ahead). Returns `ahead`, the time that it looks ahead, in which steps will end. Writes stiff
+  /// entries and their sinks, which begin as 0, and no others. Linear invariants of the rates must
+  /// be those of slope and bend. What is left out costs accuracy alone.
+  virtual double drive(std::span<double> /*slope*/, std::span<double> /*bend*/) { return 1.0; }
 };
 
 enum class Scheme {

@@ -11,6 +11,8 @@ namespace {
 
 constexpr double gamma = 1.0 - 1.0 / std::numbers::sqrt2;
 constexpr double onward = (1.0 - gamma) / gamma;
+/// Share of the bend in the first stage: with its weight 1 - gamma the mean of s (s - 1).
+constexpr double bend_in_first = -1.0 / (6.0 * (1.0 - gamma));
 /// Of h^3 d3x/dt3 in the error of a step: 3 gamma^2 - 2 gamma^3 - 1/6.
 constexpr double error_constant = (3.0 - 2.0 * gamma) * gamma * gamma - 1.0 / 6.0;
 
@@ -59,6 +61,7 @@ template <int lanes> struct BlockLoops {
   using Block = LaneBlock<lanes>;
   using View = typename Block::View;
   using PerLane = typename Block::PerLane;
+  using Values = typename Block::Values;
 
   HEAPCAST_INLINE static void prepare(Block& b) {
     const NeighbourMatrix& matrix = b.derivatives_.level;
@@ -75,112 +78,184 @@ template <int lanes> struct BlockLoops {
     });
   }
 
-  /// level = ahead - here, and share times the slopes rates_ahead - rates_here - J level of level
-  /// and follower; `moved_` is the follower's J level.
-  HEAPCAST_INLINE static void find_slopes(Block& b, const View& here, const View& ahead,
-                                          const View& rates_here, const View& rates_ahead,
-                                          const PerLane& share) {
+  HEAPCAST_INLINE static void keep_drive(Block& b, const PerLane& of_lanes, const View& slope,
+                                         const View& bend) {
+    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+      const auto take = [&](double from, double& to)
+                            HEAPCAST_INLINE { to = of_lanes[l] > 0.0 ? from : to; };
+      take(slope.block[i], b.drive_slope_.block[i]);
+      take(slope.follower[i], b.drive_slope_.follower[i]);
+      take(bend.block[i], b.drive_bend_.block[i]);
+      take(bend.follower[i], b.drive_bend_.follower[i]);
+    });
+  }
+
+  /// Mean slope of the drive over the step.
+  HEAPCAST_INLINE static double mean_drive(const Block& b, const Values& slope, const Values& bend,
+                                           std::size_t i, int l) {
+    return slope[i] + (b.h_s_[l] - b.ahead_s_[l]) * bend[i];
+  }
+
+  /// G, of which the share `ratio` of the last step's goes on.
+  HEAPCAST_INLINE static void find_slopes(Block& b, const View& here, const View& rates,
+                                          const View& rates_before, const PerLane& ratio) {
     const double* weight = b.weight();
     each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int /*l*/) HEAPCAST_INLINE {
       b.level_[i] =
-          ahead.block[i] - here.block[i] + weight[i] * (ahead.follower[i] - here.follower[i]);
+          here.block[i] - b.before_[i] + weight[i] * (here.follower[i] - b.follower_before_[i]);
     });
     multiply<lanes>(b.mesh_, b.derivatives_.level, b.level_.data(), b.slope_.data());
     if (b.follows_) {
       multiply<lanes>(b.mesh_, b.derivatives_.follower, b.level_.data(), b.moved_.data());
     }
     each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
-      const double of_follower = rates_ahead.follower[i] - rates_here.follower[i];
-      b.slope_[i] = share[l] * (rates_ahead.block[i] - rates_here.block[i] +
-                                weight[i] * of_follower - b.slope_[i]);
-      b.follower_slope_[i] = share[l] * (of_follower - b.moved_[i]);
+      const double last = ratio[l] > 0.0 ? 1.0 : 0.0;
+      const double of_follower = rates.follower[i] - rates_before.follower[i];
+      const double drive_block = mean_drive(b, b.drive_slope_.block, b.drive_bend_.block, i, l) -
+                                 last * b.drive_before_.block[i];
+      const double drive_follower =
+          mean_drive(b, b.drive_slope_.follower, b.drive_bend_.follower, i, l) -
+          last * b.drive_before_.follower[i];
+      b.slope_[i] = ratio[l] * (rates.block[i] - rates_before.block[i] + weight[i] * of_follower -
+                                b.slope_[i]) +
+                    b.h_s_[l] * (drive_block + weight[i] * drive_follower);
+      b.follower_slope_[i] = ratio[l] * (of_follower - b.moved_[i]) + b.h_s_[l] * drive_follower;
     });
+  }
+
+  /// B of the level as it stands in the first stage.
+  HEAPCAST_INLINE static double first_bend(const Block& b, double weight, std::size_t i, int l) {
+    return bend_in_first * b.h_s_[l] * b.h_s_[l] *
+           (b.drive_bend_.block[i] + weight * b.drive_bend_.follower[i]);
   }
 
   HEAPCAST_INLINE static void first_stage(Block& b, const View& rates) {
     const double* weight = b.weight();
-    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int /*l*/) HEAPCAST_INLINE {
+    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+      const double bend = first_bend(b, weight[i], i, l);
       b.level_rate_[i] = rates.block[i] + weight[i] * rates.follower[i];
-      b.first_[i] = b.level_rate_[i] + gamma * b.slope_[i];
+      b.first_[i] = b.level_rate_[i] + gamma * b.slope_[i] + bend;
     });
   }
 
   HEAPCAST_INLINE static void second_stage(Block& b) {
+    const double* weight = b.weight();
     each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
-      b.second_[i] = gamma * b.slope_[i] + onward * b.per_stage_[l] * b.first_[i] -
+      const double bend = first_bend(b, weight[i], i, l);
+      b.second_[i] = gamma * b.slope_[i] + onward * (b.per_stage_[l] * b.first_[i] - bend) -
                      (onward - 1.0) * b.level_rate_[i];
     });
   }
 
-  /// The level at the end and in the mean, and in `moved_` the follower's J mean.
-  HEAPCAST_INLINE static void after_stages(Block& b) {
-    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int /*l*/) HEAPCAST_INLINE {
+  /// What the follower moves by when its mean rate rises by `more`.
+  HEAPCAST_INLINE static double follower_change(const Block& b, const View& rates, double more,
+                                                std::size_t i, int l) {
+    return b.h_s_[l] *
+           (rates.follower[i] + 0.5 * b.follower_slope_[i] -
+            b.h_s_[l] * b.h_s_[l] * b.drive_bend_.follower[i] / 6.0 + b.moved_mean_[i] + more);
+  }
+
+  HEAPCAST_INLINE static void write_entries(Block& b, const View& here, double level, double change,
+                                            std::size_t i, double* block, double* follower) {
+    if (b.follows_) {
+      block[i] = here.block[i] + (level - b.derivatives_.weight[i] * change);
+      follower[i] = here.follower[i] + change;
+    } else {
+      block[i] = here.block[i] + level;
+    }
+  }
+
+  HEAPCAST_INLINE static void end_prediction(Block& b, const View& here, const View& rates,
+                                             double* block, double* follower) {
+    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
       b.level_[i] = onward * b.first_[i] + b.second_[i];
       b.mean_[i] = 2.0 * (1.0 - gamma) * b.first_[i] + gamma * b.second_[i];
-    });
-    if (b.follows_) {
-      multiply<lanes>(b.mesh_, b.derivatives_.follower, b.mean_.data(), b.moved_.data());
-    }
-  }
-
-  HEAPCAST_INLINE static void write_predicted(Block& b, const View& here, const View& rates,
-                                              double* block, double* follower) {
-    if (!b.follows_) {
-      each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int /*l*/) HEAPCAST_INLINE {
-        block[i] = here.block[i] + b.level_[i];
-      });
-      return;
-    }
-    const double* weight = b.weight();
-    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
-      const double change =
-          b.h_s_[l] * (rates.follower[i] + 0.5 * b.follower_slope_[i] + b.moved_[i]);
-      block[i] = here.block[i] + (b.level_[i] - weight[i] * change);
-      follower[i] = here.follower[i] + change;
-    });
-  }
-
-  /// What J says of the rates of the sinks at the level of now.
-  HEAPCAST_INLINE static void sum_given(const Block& b, const std::vector<double>& level,
-                                        const std::vector<double>& moved, PerLane& given,
-                                        PerLane& follower_given) {
-    const double* weight = b.weight();
-    given = {};
-    follower_given = {};
-    each_entry_in_turn<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
-      given[l] += b.column_[i] * level[i] - weight[i] * moved[i];
-      follower_given[l] += b.follower_column_[i] * level[i];
-    });
-  }
-
-  /// Rates and entries at the end; `error_` is prepared for its solve, `first_` is the follower's
-  /// J level from here on.
-  HEAPCAST_INLINE static void write_end(Block& b, const View& here, const View& rates,
-                                        double* block, double* follower) {
-    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
       b.curvature_[i] = (b.second_[i] - b.first_[i]) / (gamma * (1.0 - gamma));
       b.error_[i] = b.per_stage_[l] * b.curvature_[i];
     });
-    write_predicted(b, here, rates, block, follower);
     if (b.follows_) {
-      multiply<lanes>(b.mesh_, b.derivatives_.follower, b.level_.data(), b.first_.data());
-      const double* weight = b.weight();
-      each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
-        const double rate = rates.follower[i] + b.follower_slope_[i] + b.first_[i];
-        b.follower_end_rate_[i] = rate;
-        b.end_rate_[i] = b.per_stage_[l] * b.second_[i] - weight[i] * rate;
-      });
-    } else {
-      each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
-        b.first_[i] = 0.0;
-        b.end_rate_[i] = b.per_stage_[l] * b.second_[i];
-      });
+      multiply<lanes>(b.mesh_, b.derivatives_.follower, b.mean_.data(), b.moved_mean_.data());
     }
+    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+      const double change = follower_change(b, rates, 0.0, i, l);
+      write_entries(b, here, b.level_[i], change, i, block, follower);
+    });
   }
 
-  HEAPCAST_INLINE static void finish_error(Block& b) {
-    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int /*l*/) HEAPCAST_INLINE {
+  HEAPCAST_INLINE static void find_missed(Block& b, const View& rates,
+                                          const View& rates_predicted) {
+    const double* weight = b.weight();
+    if (b.follows_) {
+      multiply<lanes>(b.mesh_, b.derivatives_.follower, b.level_.data(), b.moved_.data());
+    }
+    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+      b.missed_follower_[i] =
+          rates_predicted.follower[i] - rates.follower[i] - b.follower_slope_[i] - b.moved_[i];
+      b.missed_[i] = rates_predicted.block[i] + weight[i] * rates_predicted.follower[i] -
+                     b.per_stage_[l] * b.second_[i];
+      b.correction_[i] = 0.5 * b.missed_[i];
+    });
+  }
+
+  HEAPCAST_INLINE static void sum_given(Block& b) {
+    const double* weight = b.weight();
+    PerLane predicted{};
+    PerLane mean{};
+    PerLane correction{};
+    PerLane follower_predicted{};
+    PerLane follower_mean{};
+    PerLane follower_correction{};
+    each_entry_in_turn<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+      predicted[l] += b.column_[i] * b.level_[i] - weight[i] * b.moved_[i];
+      mean[l] += b.column_[i] * b.mean_[i] - weight[i] * b.moved_mean_[i];
+      correction[l] += b.column_[i] * b.correction_[i] - weight[i] * b.moved_correction_[i];
+      follower_predicted[l] += b.follower_column_[i] * b.level_[i];
+      follower_mean[l] += b.follower_column_[i] * b.mean_[i];
+      follower_correction[l] += b.follower_column_[i] * b.correction_[i];
+    });
+    b.given_ = {predicted, mean, correction};
+    b.follower_given_ = {follower_predicted, follower_mean, follower_correction};
+  }
+
+  HEAPCAST_INLINE static void end_correction(Block& b, const View& here, const View& rates,
+                                             double* block, double* follower) {
+    if (b.follows_) {
+      multiply<lanes>(b.mesh_, b.derivatives_.follower, b.correction_.data(),
+                      b.moved_correction_.data());
+    }
+    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+      const double change =
+          follower_change(b, rates, 0.5 * b.missed_follower_[i] + b.moved_correction_[i], i, l);
+      write_entries(b, here, b.level_[i] + b.correction_[i] / gamma, change, i, block, follower);
       b.error_[i] = error_constant / gamma * (b.error_[i] - b.curvature_[i]);
+    });
+    sum_given(b);
+  }
+
+  /// From the rates at the predicted state to those at the corrected one.
+  HEAPCAST_INLINE static void correct_rates(const Block& b, double* block, double* follower) {
+    const double* weight = b.weight();
+    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+      const double of_follower = b.moved_correction_[i] / gamma;
+      const double of_level = (b.per_stage_[l] * b.correction_[i] - 0.5 * b.missed_[i]) / gamma;
+      block[i] += of_level - weight[i] * of_follower;
+      if (b.follows_) {
+        follower[i] += of_follower;
+      }
+    });
+  }
+
+  /// The last step's begin and drive, in lanes that took the step from `here`.
+  HEAPCAST_INLINE static void accept(Block& b, const PerLane& taken, const View& here) {
+    each_entry<lanes>(b.mesh_.cells(), [&](std::size_t i, int l) HEAPCAST_INLINE {
+      const auto take = [&](double from, double& to)
+                            HEAPCAST_INLINE { to = taken[l] > 0.0 ? from : to; };
+      take(here.block[i], b.before_[i]);
+      take(here.follower[i], b.follower_before_[i]);
+      take(mean_drive(b, b.drive_slope_.block, b.drive_bend_.block, i, l),
+           b.drive_before_.block[i]);
+      take(mean_drive(b, b.drive_slope_.follower, b.drive_bend_.follower, i, l),
+           b.drive_before_.follower[i]);
     });
   }
 };
@@ -190,11 +265,16 @@ template <int lanes> struct BlockLoops {
   HEAPCAST_VECTORISED static void prepare_loops(LaneBlock<lanes>& b) {                             \
     BlockLoops<lanes>::prepare(b);                                                                 \
   }                                                                                                \
+  HEAPCAST_VECTORISED static void keep_drive_loops(                                                \
+      LaneBlock<lanes>& b, const std::array<double, lanes>& of_lanes,                              \
+      const BlockLoops<lanes>::View& slope, const BlockLoops<lanes>::View& bend) {                 \
+    BlockLoops<lanes>::keep_drive(b, of_lanes, slope, bend);                                       \
+  }                                                                                                \
   HEAPCAST_VECTORISED static void slope_loops(                                                     \
       LaneBlock<lanes>& b, const BlockLoops<lanes>::View& here,                                    \
-      const BlockLoops<lanes>::View& ahead, const BlockLoops<lanes>::View& rates_here,             \
-      const BlockLoops<lanes>::View& rates_ahead, const std::array<double, lanes>& share) {        \
-    BlockLoops<lanes>::find_slopes(b, here, ahead, rates_here, rates_ahead, share);                \
+      const BlockLoops<lanes>::View& rates, const BlockLoops<lanes>::View& rates_before,           \
+      const std::array<double, lanes>& ratio) {                                                    \
+    BlockLoops<lanes>::find_slopes(b, here, rates, rates_before, ratio);                           \
   }                                                                                                \
   HEAPCAST_VECTORISED static void first_stage_loops(LaneBlock<lanes>& b,                           \
                                                     const BlockLoops<lanes>::View& rates) {        \
@@ -203,27 +283,29 @@ template <int lanes> struct BlockLoops {
   HEAPCAST_VECTORISED static void second_stage_loops(LaneBlock<lanes>& b) {                        \
     BlockLoops<lanes>::second_stage(b);                                                            \
   }                                                                                                \
-  HEAPCAST_VECTORISED static void after_stages_loops(LaneBlock<lanes>& b) {                        \
-    BlockLoops<lanes>::after_stages(b);                                                            \
-  }                                                                                                \
-  HEAPCAST_VECTORISED static void predicted_loops(                                                 \
+  HEAPCAST_VECTORISED static void prediction_loops(                                                \
       LaneBlock<lanes>& b, const BlockLoops<lanes>::View& here,                                    \
       const BlockLoops<lanes>::View& rates, double* block, double* follower) {                     \
-    BlockLoops<lanes>::write_predicted(b, here, rates, block, follower);                           \
+    BlockLoops<lanes>::end_prediction(b, here, rates, block, follower);                            \
   }                                                                                                \
-  HEAPCAST_VECTORISED static void given_loops(                                                     \
-      const LaneBlock<lanes>& b, const std::vector<double>& level,                                 \
-      const std::vector<double>& moved, std::array<double, lanes>& given,                          \
-      std::array<double, lanes>& follower_given) {                                                 \
-    BlockLoops<lanes>::sum_given(b, level, moved, given, follower_given);                          \
+  HEAPCAST_VECTORISED static void missed_loops(LaneBlock<lanes>& b,                                \
+                                               const BlockLoops<lanes>::View& rates,               \
+                                               const BlockLoops<lanes>::View& rates_predicted) {   \
+    BlockLoops<lanes>::find_missed(b, rates, rates_predicted);                                     \
   }                                                                                                \
-  HEAPCAST_VECTORISED static void end_loops(                                                       \
+  HEAPCAST_VECTORISED static void correction_loops(                                                \
       LaneBlock<lanes>& b, const BlockLoops<lanes>::View& here,                                    \
       const BlockLoops<lanes>::View& rates, double* block, double* follower) {                     \
-    BlockLoops<lanes>::write_end(b, here, rates, block, follower);                                 \
+    BlockLoops<lanes>::end_correction(b, here, rates, block, follower);                            \
   }                                                                                                \
-  HEAPCAST_VECTORISED static void error_loops(LaneBlock<lanes>& b) {                               \
-    BlockLoops<lanes>::finish_error(b);                                                            \
+  HEAPCAST_VECTORISED static void rate_loops(const LaneBlock<lanes>& b, double* block,             \
+                                             double* follower) {                                   \
+    BlockLoops<lanes>::correct_rates(b, block, follower);                                          \
+  }                                                                                                \
+  HEAPCAST_VECTORISED static void accept_loops(LaneBlock<lanes>& b,                                \
+                                               const std::array<double, lanes>& taken,             \
+                                               const BlockLoops<lanes>::View& here) {              \
+    BlockLoops<lanes>::accept(b, taken, here);                                                     \
   }
 HEAPCAST_BLOCK(1)
 HEAPCAST_BLOCK(8)
@@ -249,9 +331,33 @@ LaneBlock<lanes>::LaneBlock(const Mesh& mesh, const StiffLayout& layout,
   const std::size_t cells = lanes * mesh.cells();
   const std::size_t faces = lanes * mesh.faces();
   derivatives_.resize(cells, faces, follows_);
-  for (auto* v : {&column_, &follower_column_, &diagonal_, &level_, &mean_, &slope_,
-                  &follower_slope_, &level_rate_, &first_, &second_, &moved_, &curvature_, &error_,
-                  &before_, &follower_before_, &end_rate_, &follower_end_rate_, &none_}) {
+  for (auto* v : {&column_,
+                  &follower_column_,
+                  &diagonal_,
+                  &drive_slope_.block,
+                  &drive_slope_.follower,
+                  &drive_bend_.block,
+                  &drive_bend_.follower,
+                  &drive_before_.block,
+                  &drive_before_.follower,
+                  &level_,
+                  &mean_,
+                  &moved_,
+                  &moved_mean_,
+                  &slope_,
+                  &follower_slope_,
+                  &level_rate_,
+                  &first_,
+                  &second_,
+                  &correction_,
+                  &moved_correction_,
+                  &missed_,
+                  &missed_follower_,
+                  &curvature_,
+                  &error_,
+                  &before_,
+                  &follower_before_,
+                  &none_}) {
     v->assign(cells, 0.0);
   }
   minus_a_.assign(faces, 0.0);
@@ -276,6 +382,19 @@ template <int lanes> void LaneBlock<lanes>::keep(StiffBlock& seen, const PerLane
   take(seen.weight, derivatives_.weight);
 }
 
+template <int lanes>
+void LaneBlock<lanes>::keep_drive(const PerLane& of_lanes, const PerLane& ahead_s,
+                                  const Values& slope, const Values& bend) {
+  keep_drive_loops(*this, of_lanes, view(slope), view(bend));
+  for (std::size_t l = 0; l < lanes; ++l) {
+    if (of_lanes[l] > 0.0) {
+      ahead_s_[l] = ahead_s[l];
+      drive_sink_bend_[l] = bend[block_.sink + l];
+      drive_follower_sink_bend_[l] = follows_ ? bend[follower_.sink + l] : 0.0;
+    }
+  }
+}
+
 template <int lanes> void LaneBlock<lanes>::prepare(const PerLane& h_s) {
   h_s_ = h_s;
   for (std::size_t l = 0; l < lanes; ++l) {
@@ -294,14 +413,6 @@ template <int lanes> const double* LaneBlock<lanes>::weight() const {
   return follows_ ? derivatives_.weight.data() : none_.data();
 }
 
-template <int lanes> void LaneBlock<lanes>::take_stages(const View& rates) {
-  first_stage_loops(*this, rates);
-  lu_.solve(first_.data());
-  second_stage_loops(*this);
-  lu_.solve(second_.data());
-  after_stages_loops(*this);
-}
-
 template <int lanes>
 void LaneBlock<lanes>::predict(const PerLane& last_h_s, const Values& y, const Values& rates,
                                const Values& rates_before, Values& predicted) {
@@ -310,58 +421,47 @@ void LaneBlock<lanes>::predict(const PerLane& last_h_s, const Values& y, const V
     ratio[l] = last_h_s[l] > 0.0 ? h_s_[l] / last_h_s[l] : 0.0;
   }
   const View here = view(y);
-  slope_loops(*this, {before_.data(), follower_before_.data()}, here, view(rates_before),
-              view(rates), ratio);
-  take_stages(view(rates));
-  predicted_loops(*this, here, view(rates), predicted.data() + block_.first,
-                  predicted.data() + follower_.first);
+  slope_loops(*this, here, view(rates), view(rates_before), ratio);
+  first_stage_loops(*this, view(rates));
+  lu_.solve(first_.data());
+  second_stage_loops(*this);
+  lu_.solve(second_.data());
+  prediction_loops(*this, here, view(rates), predicted.data() + block_.first,
+                   predicted.data() + follower_.first);
 }
 
 template <int lanes>
-void LaneBlock<lanes>::correct(const Values& y, const Values& rates, const Values& predicted,
-                               const Values& rates_predicted, Values& out) {
-  PerLane all{};
-  all.fill(1.0);
-  const View here = view(y);
-  slope_loops(*this, here, view(predicted), view(rates), view(rates_predicted), all);
-  // What J says of the rates of the sinks: at the predicted level, in the mean, at the end.
-  struct Given {
-    PerLane predicted, mean, end;
-  };
-  Given given;
-  Given follower_given;
-  given_loops(*this, level_, moved_, given.predicted, follower_given.predicted);
-  take_stages(view(rates));
-  given_loops(*this, mean_, moved_, given.mean, follower_given.mean);
-  end_loops(*this, here, view(rates), out.data() + block_.first, out.data() + follower_.first);
-  given_loops(*this, level_, first_, given.end, follower_given.end);
-  lu_.solve(error_.data());
-  error_loops(*this);
-  const auto into_sink = [&](std::size_t sink, const Given& of, PerLane& end_rate) {
+void LaneBlock<lanes>::correct(const Values& y, const Values& rates, const Values& rates_predicted,
+                               Values& out) {
+  missed_loops(*this, view(rates), view(rates_predicted));
+  lu_.solve(correction_.data(), error_.data());
+  correction_loops(*this, view(y), view(rates), out.data() + block_.first,
+                   out.data() + follower_.first);
+  const auto into_sink = [&](std::size_t sink, const Given& given, const PerLane& bend) {
     for (std::size_t l = 0; l < lanes; ++l) {
       const double first = rates[sink + l];
-      const double slope = rates_predicted[sink + l] - first + of.predicted[l];
-      end_rate[l] = first + slope - of.end[l];
-      out[sink + l] = y[sink + l] + h_s_[l] * (first + 0.5 * slope - of.mean[l]);
+      const double slope = rates_predicted[sink + l] - first + given.predicted[l];
+      out[sink + l] =
+          y[sink + l] + h_s_[l] * (first + 0.5 * slope - h_s_[l] * h_s_[l] * bend[l] / 6.0 -
+                                   given.mean[l] - given.correction[l]);
     }
   };
-  into_sink(block_.sink, given, sink_end_rate_);
+  into_sink(block_.sink, given_, drive_sink_bend_);
   if (follows_) {
-    into_sink(follower_.sink, follower_given, follower_sink_end_rate_);
+    into_sink(follower_.sink, follower_given_, drive_follower_sink_bend_);
   }
 }
 
 template <int lanes>
 void LaneBlock<lanes>::accept(const PerLane& taken, const Values& y, Values& rates_predicted) {
-  const auto accept_one = [&](const StiffEntries& entries, Values& before, const Values& end_rate,
-                              const PerLane& sink_end_rate) {
-    choose_lanes<lanes>(mesh_.cells(), y.data() + entries.first, taken.data(), before.data());
-    std::copy(end_rate.begin(), end_rate.end(), rates_predicted.data() + entries.first);
-    std::copy(sink_end_rate.begin(), sink_end_rate.end(), rates_predicted.data() + entries.sink);
-  };
-  accept_one(block_, before_, end_rate_, sink_end_rate_);
-  if (follows_) {
-    accept_one(follower_, follower_before_, follower_end_rate_, follower_sink_end_rate_);
+  accept_loops(*this, taken, view(y));
+  rate_loops(*this, rates_predicted.data() + block_.first,
+             rates_predicted.data() + follower_.first);
+  for (std::size_t l = 0; l < lanes; ++l) {
+    rates_predicted[block_.sink + l] -= given_.correction[l] / gamma;
+    if (follows_) {
+      rates_predicted[follower_.sink + l] -= follower_given_.correction[l] / gamma;
+    }
   }
 }
 

@@ -134,7 +134,8 @@ template <int lanes>
 LaneIntegrator<lanes>::LaneIntegrator(LaneOdeSystem<lanes>& system, const StepControl& control)
     : system_(system), control_(control) {
   const std::size_t entries = lanes * system.size();
-  for (auto* v : {&y_, &rates_, &rates_before_, &predicted_, &rates_predicted_, &out_, &scale_}) {
+  for (auto* v : {&y_, &rates_, &rates_before_, &predicted_, &rates_predicted_, &out_, &scale_,
+                  &drive_slope_, &drive_bend_}) {
     v->assign(entries, 0.0);
   }
   if (system.stiff_mesh() == nullptr) {
@@ -226,12 +227,18 @@ template <int lanes> void LaneIntegrator<lanes>::choose_steps() {
   }
 }
 
-/// Takes the stiff blocks at what the last call of `rates` saw, in these lanes.
+/// Takes the stiff blocks and what drives them at what the last call of `rates` saw, in these
+/// lanes.
 template <int lanes>
 void LaneIntegrator<lanes>::keep_stiff(const std::array<double, lanes>& of_lanes) {
+  if (blocks_.empty()) {
+    return;
+  }
   system_.stiff_blocks(seen_);
+  const auto ahead_s = system_.drive(drive_slope_, drive_bend_);
   for (std::size_t k = 0; k < blocks_.size(); ++k) {
     blocks_[k].keep(seen_[k], of_lanes);
+    blocks_[k].keep_drive(of_lanes, ahead_s, drive_slope_, drive_bend_);
   }
 }
 
@@ -281,7 +288,7 @@ template <int lanes> void LaneIntegrator<lanes>::attempt() {
   }
   advance_until(n * lanes);
   for (LaneBlock<lanes>& block : blocks_) {
-    block.correct(y_, rates_, predicted_, rates_predicted_, out_);
+    block.correct(y_, rates_, rates_predicted_, out_);
   }
   for (const std::size_t stretch : stiff_stretches_) {
     compare_all(stretch_size, all.from(stretch), most.data());

@@ -24,6 +24,8 @@ public:
   virtual void rates(const Times& t_s, std::span<const double> y, std::span<double> dydt) = 0;
   /// At what the last call of `rates` saw.
   virtual void stiff_blocks(std::span<StiffBlock> blocks) = 0;
+  /// See OdeSystem.
+  [[nodiscard]] virtual Times drive(std::span<double> slope, std::span<double> bend) = 0;
   virtual void error_scale(std::span<const double> y, std::span<double> scale) = 0;
   /// See OdeSystem.
   virtual void repair(int lane, std::span<double> y) = 0;
@@ -42,9 +44,11 @@ public:
 ///   y_p = y_n + h ((1 + r/2) F_n - r/2 F_{n-1}),  r = h / h_{n-1}
 ///   y_{n+1} = y_n + h/2 (F_n + F_{n+1}),          F_{n+1} = f(y_p)
 ///
-/// Stiff blocks are predicted and corrected linearly implicitly instead, see LaneBlock: both by
-/// their own derivatives, and by the slope that the rates had over the last step or have up to
-/// y_p. So they limit no step, and what answers within a step is predicted as well as the rest.
+/// Stiff blocks are predicted and corrected linearly implicitly instead, see LaneBlock: by their
+/// own derivatives, by the slope that the rates had over the last step or have up to y_p, and by
+/// what drives them from outside as far as that is known ahead. So they limit no step, what answers
+/// within a step is predicted as well as the rest, and a bend of the drive where a step begins is
+/// no surprise.
 /// F_{n+1} stands for the rates at y_{n+1}, those of the blocks corrected for what lies between; it
 /// is never computed again. Linear invariants are kept to rounding. The error is estimated from
 /// y_{n+1} - y_p (Milne), or from LaneBlock::error where that is larger. Where rates jump, F_{n-1}
@@ -103,6 +107,7 @@ private:
   std::vector<StiffBlock> seen_;             ///< their derivatives as last asked for
   std::vector<std::size_t> stiff_stretches_; ///< of all blocks, in order
   std::vector<double> y_, rates_, rates_before_, predicted_, rates_predicted_, out_, scale_;
+  std::vector<double> drive_slope_, drive_bend_; ///< as last asked for
   std::array<double, lanes> h_{}, error_share_{}, largest_{};
   long calls_ = 0;
 };

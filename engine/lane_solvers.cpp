@@ -341,6 +341,45 @@ HEAPCAST_VECTORISED void solve_lu(const EliminationPlan& plan, const double* inv
   }
 }
 
+/// The same for two right-hand sides.
+template <int lanes, int width>
+HEAPCAST_VECTORISED void solve_lu_twice(const EliminationPlan& plan, const double* inverse,
+                                        const double* factors, double* x, double* y) {
+  using Numbers = Pack<lanes, width>;
+  constexpr auto pair = std::ptrdiff_t{2} * lanes;
+  const double* lower = factors;
+  const EliminationPlan::Entry* entry = plan.entries.data();
+  for (const EliminationPlan::Pivot& pivot : plan.pivots) {
+    const Numbers known_x(x + pivot.cell);
+    const Numbers known_y(y + pivot.cell);
+    for (const auto* const last = entry + pivot.entries; entry != last; ++entry) {
+      Numbers other_x(x + entry->cell);
+      Numbers other_y(y + entry->cell);
+      other_x.subtract_product(lower, known_x);
+      other_y.subtract_product(lower, known_y);
+      other_x.store(x + entry->cell);
+      other_y.store(y + entry->cell);
+      lower += pair;
+    }
+  }
+  const double* upper = lower;
+  for (std::size_t k = plan.pivots.size(); k-- > 0;) {
+    const EliminationPlan::Pivot& pivot = plan.pivots[k];
+    Numbers sum_x(x + pivot.cell);
+    Numbers sum_y(y + pivot.cell);
+    for (const auto* const first = entry - pivot.entries; entry != first;) {
+      --entry;
+      upper -= pair;
+      sum_x.subtract_product(upper + lanes, x + entry->cell);
+      sum_y.subtract_product(upper + lanes, y + entry->cell);
+    }
+    sum_x.multiply(inverse + k * lanes);
+    sum_y.multiply(inverse + k * lanes);
+    sum_x.store(x + pivot.cell);
+    sum_y.store(y + pivot.cell);
+  }
+}
+
 template <int lanes, int width>
 HEAPCAST_VECTORISED void solve_cholesky(const EliminationPlan& plan, const double* inverse,
                                         const double* factors, double* x) {
@@ -435,6 +474,12 @@ void LaneLu<lanes>::factor(const double* diagonal, const double* from_b, const d
 template <int lanes> void LaneLu<lanes>::solve(double* x) const {
   with_width<lanes>(
       [&](auto width) { solve_lu<lanes, width()>(*plan_, inverse_.data(), factors_.data(), x); });
+}
+
+template <int lanes> void LaneLu<lanes>::solve(double* x, double* y) const {
+  with_width<lanes>([&](auto width) {
+    solve_lu_twice<lanes, width()>(*plan_, inverse_.data(), factors_.data(), x, y);
+  });
 }
 
 template <int lanes>

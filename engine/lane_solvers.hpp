@@ -70,6 +70,8 @@ public:
   void factor(const double* diagonal, const double* from_b, const double* from_a);
   /// Replaces `x`, the right-hand sides, by the solutions. Needs a factor.
   void solve(double* x) const;
+  /// Two at once: less than twice the time.
+  void solve(double* x, double* y) const;
 
 private:
   std::shared_ptr<const EliminationPlan> plan_;

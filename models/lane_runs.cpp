@@ -74,6 +74,9 @@ public:
     return rates_.stiff_layout();
   }
   void stiff_blocks(std::span<engine::StiffBlock> blocks) override { rates_.stiff_blocks(blocks); }
+  [[nodiscard]] Times drive(std::span<double> slope, std::span<double> bend) override {
+    return rates_.drive(slope, bend);
+  }
   void error_scale(std::span<const double> y, std::span<double> scale) override {
     rates_.error_scale(view(y), scale);
   }

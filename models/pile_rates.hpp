@@ -57,6 +57,9 @@ public:
   /// air.
   [[nodiscard]] std::vector<engine::StiffLayout> stiff_layout() const;
   void stiff_blocks(std::span<engine::StiffBlock> blocks);
+  /// See engine::OdeSystem: the weather until the hour's end, as heat and vapour at the boundary
+  /// see it.
+  [[nodiscard]] PerLane<double, lanes> drive(std::span<double> slope, std::span<double> bend);
   /// Error allowed per step of every entry of y.
   void error_scale(const LaneStateView<lanes>& state, std::span<double> scale) const;
 

@@ -152,8 +152,8 @@ constexpr SeriesRow field_rows[] = {
 
 engine::StepControl PileRun::step_control() {
   return {.scheme = engine::Scheme::predictor_corrector,
-          .first_step_s = 30.0,
-          .largest_step_s = 1800.0,
+          .first_step_s = 60.0,
+          .largest_step_s = 3600.0,
           .smallest_step_s = 1e-3,
           .growth_after_event = 0.15};
 }

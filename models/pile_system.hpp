@@ -28,6 +28,9 @@ public:
     return rates_.stiff_layout();
   }
   void stiff_blocks(std::span<engine::StiffBlock> blocks) override { rates_.stiff_blocks(blocks); }
+  double drive(std::span<double> slope, std::span<double> bend) override {
+    return rates_.drive(slope, bend);
+  }
 
   /// After an event: the state jumped, the pores were aired by a share (1: all of them), and the
   /// pile may have been re-formed at its first proportions.

@@ -132,6 +132,10 @@ template <class W> auto face_arrays(W& w) {
                     &w.air_flow_kg_s,
                     &w.face_scratch[0],
                     &w.face_scratch[1],
+                    &w.face_scratch[2],
+                    &w.face_scratch[3],
+                    &w.boundary_heat_W,
+                    &w.boundary_vapour_kg_s,
                     &w.boundary_slope_W_K,
                     &w.boundary_latent_slope_W_K,
                     &w.ammonia_conductance_m3_s};

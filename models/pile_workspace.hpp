@@ -163,11 +163,11 @@ template <int lanes> struct LaneWorkspace {
   std::vector<double> flow_source;
   std::vector<double> ammonia_conductance_m3_s; ///< by face; at the boundary with the flow out
   std::vector<double> drained_kg_s;
-  /// By face, at the boundary: d heat out / d temperature of the cell.
-  std::vector<double> boundary_slope_W_K;
+  /// By face, at the boundary: what flows out, and d heat out / d temperature of the cell.
+  std::vector<double> boundary_heat_W, boundary_vapour_kg_s, boundary_slope_W_K;
   std::vector<double> boundary_latent_slope_W_K; ///< of that the heat of vapour
   // scratch: what a cell gives to a sum, what crosses a face
-  std::vector<double> cell_scratch[4], face_scratch[2];
+  std::vector<double> cell_scratch[4], face_scratch[4];
 };
 
 using Workspace = LaneWorkspace<1>;

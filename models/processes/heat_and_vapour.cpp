@@ -107,13 +107,19 @@ HEAPCAST_INLINE inline void between_cells(const LaneSite<lanes>& site, LaneWorks
                                        });
 }
 
-template <int lanes>
-HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w,
-                                             const LaneRates<lanes>& rates, double* heat_to_snow) {
-  double* d_enthalpy = rates.field(F::enthalpy);
-  double* d_water = rates.field(F::water);
-  double* heat_lost = rates.totals(Total::heat_lost);
-  double* evaporation = rates.totals(Total::evaporation);
+/// By face of the boundary: what flows outwards, and what of it changes with the temperature
+/// inside.
+struct BoundaryFluxes {
+  double *heat_W, *vapour_kg_s;
+  double *slope_W_K, *latent_slope_W_K; ///< nullptr: not asked for
+};
+
+/// Of every face of the boundary in this weather; adds the heat that melts snow, by lane.
+template <int lanes, bool with_slopes>
+HEAPCAST_INLINE inline void boundary_fluxes(const LaneSite<lanes>& site,
+                                            const LaneWorkspace<lanes>& w,
+                                            const PerLane<Forcing, lanes>& weather,
+                                            const BoundaryFluxes& out_of, double* heat_to_snow) {
   for (const int face : site.boundary) {
     const FaceKind kind = site.kind[static_cast<std::size_t>(face)];
     const auto cell = static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]);
@@ -121,7 +127,7 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
       each_lane<lanes>([&](int l) HEAPCAST_INLINE {
         const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
         const std::size_t a = cell * lanes + l;
-        const Forcing& out = in_lane(w.forcing, l);
+        const Forcing& out = in_lane(weather, l);
         const double ta = w.temperature_K[a];
         const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
         const double ground = site.coefficients.ground_conductance_W_m2K[l] *
@@ -132,14 +138,14 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
         const double vapour = m * humidity;
         const double heat = inside * ground / (inside + ground) * (ta - out.soil_temperature_K) +
                             m * (sensible_air(air_K) + humidity * vapour_enthalpy_J_kg(air_K));
-        d_enthalpy[a] -= heat;
-        d_water[a] -= vapour;
-        heat_lost[l] += heat;
-        evaporation[l] += vapour;
-        w.boundary_slope_W_K[f] =
-            inside * ground / (inside + ground) + std::max(m, 0.0) * w.air_slope_J_kgK[a];
-        w.boundary_latent_slope_W_K[f] =
-            std::max(m, 0.0) * (w.air_slope_J_kgK[a] - heat_capacity_dry_air_J_kgK);
+        out_of.heat_W[f] = heat;
+        out_of.vapour_kg_s[f] = vapour;
+        if constexpr (with_slopes) {
+          out_of.slope_W_K[f] =
+              inside * ground / (inside + ground) + std::max(m, 0.0) * w.air_slope_J_kgK[a];
+          out_of.latent_slope_W_K[f] =
+              std::max(m, 0.0) * (w.air_slope_J_kgK[a] - heat_capacity_dry_air_J_kgK);
+        }
       });
       continue;
     }
@@ -147,7 +153,7 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
     each_lane<lanes>([&](int l) HEAPCAST_INLINE {
       const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
       const std::size_t a = cell * lanes + l;
-      const Forcing& out = in_lane(w.forcing, l);
+      const Forcing& out = in_lane(weather, l);
       const Shield& s = top ? in_lane(w.surface, l) : in_lane(w.wall, l);
       const double plan = in_lane(w.scale, l).plan;
       const double snow_kg_m2 = std::max(in_lane(w.snow_kg_m2, l), 0.0);
@@ -221,19 +227,80 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
           evaporated * vapour_enthalpy_J_kg(evaporated > 0.0 ? skin_K : out.air_temperature_K) +
           m * (sensible_air(air_K) + humidity * vapour_enthalpy_J_kg(air_K));
       heat_to_snow[l] += top && conducted > 0.0 && skin_K > freezing_K ? covered * conducted : 0.0;
-      d_enthalpy[a] -= heat;
-      d_water[a] -= vapour;
-      heat_lost[l] += heat;
-      evaporation[l] += vapour;
-      const double latent_W_K = skin.latent_J_kg * vapour_m3_s * skin.slope;
-      const double skin_share = to_skin / (to_skin + outer + latent_W_K);
-      const double out_kg_s = std::max(m, 0.0);
-      w.boundary_slope_W_K[f] = skin_share * (outer + latent_W_K + out_kg_s * w.air_slope_J_kgK[a]);
-      w.boundary_latent_slope_W_K[f] =
-          skin_share *
-          (latent_W_K + out_kg_s * (w.air_slope_J_kgK[a] - heat_capacity_dry_air_J_kgK));
+      out_of.heat_W[f] = heat;
+      out_of.vapour_kg_s[f] = vapour;
+      if constexpr (with_slopes) {
+        const double latent_W_K = skin.latent_J_kg * vapour_m3_s * skin.slope;
+        const double skin_share = to_skin / (to_skin + outer + latent_W_K);
+        const double out_kg_s = std::max(m, 0.0);
+        out_of.slope_W_K[f] = skin_share * (outer + latent_W_K + out_kg_s * w.air_slope_J_kgK[a]);
+        out_of.latent_slope_W_K[f] =
+            skin_share *
+            (latent_W_K + out_kg_s * (w.air_slope_J_kgK[a] - heat_capacity_dry_air_J_kgK));
+      }
     });
   }
+}
+
+/// Adds what flows through the boundary to the rates.
+template <int lanes>
+HEAPCAST_INLINE inline void add_boundary(const LaneSite<lanes>& site, const double* heat_W,
+                                         const double* vapour_kg_s, const LaneRates<lanes>& rates) {
+  double* d_enthalpy = rates.field(F::enthalpy);
+  double* d_water = rates.field(F::water);
+  double* heat_lost = rates.totals(Total::heat_lost);
+  double* evaporation = rates.totals(Total::evaporation);
+  for (const int face : site.boundary) {
+    const auto cell = static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]);
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
+      const std::size_t a = cell * lanes + l;
+      d_enthalpy[a] -= heat_W[f];
+      d_water[a] -= vapour_kg_s[f];
+      heat_lost[l] += heat_W[f];
+      evaporation[l] += vapour_kg_s[f];
+    });
+  }
+}
+
+template <int lanes>
+HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w,
+                                             const LaneRates<lanes>& rates, double* heat_to_snow) {
+  boundary_fluxes<lanes, true>(site, w, w.forcing,
+                               {w.boundary_heat_W.data(), w.boundary_vapour_kg_s.data(),
+                                w.boundary_slope_W_K.data(), w.boundary_latent_slope_W_K.data()},
+                               heat_to_snow);
+  add_boundary<lanes>(site, w.boundary_heat_W.data(), w.boundary_vapour_kg_s.data(), rates);
+}
+
+template <int lanes>
+HEAPCAST_INLINE inline void
+drive(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w, const PerLane<Forcing, lanes>& half_way,
+      const PerLane<Forcing, lanes>& at_end, const PerLane<double, lanes>& per_s,
+      const LaneRates<lanes>& slopes, const LaneRates<lanes>& bends) {
+  double* slope_heat = w.face_scratch[0].data();
+  double* slope_vapour = w.face_scratch[1].data();
+  double* bend_heat = w.face_scratch[2].data();
+  double* bend_vapour = w.face_scratch[3].data();
+  double heat_to_snow[lanes] = {};
+  boundary_fluxes<lanes, false>(site, w, half_way, {bend_heat, bend_vapour, nullptr, nullptr},
+                                heat_to_snow);
+  boundary_fluxes<lanes, false>(site, w, at_end, {slope_heat, slope_vapour, nullptr, nullptr},
+                                heat_to_snow);
+  const auto fit = [](double now, double rate_1_s, double& bend, double& slope) HEAPCAST_INLINE {
+    const double end = slope;
+    slope = rate_1_s * (end - now);
+    bend = rate_1_s * rate_1_s * (2.0 * (now + end) - 4.0 * bend);
+  };
+  for (const int face : site.boundary) {
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
+      fit(w.boundary_heat_W[f], in_lane(per_s, l), bend_heat[f], slope_heat[f]);
+      fit(w.boundary_vapour_kg_s[f], in_lane(per_s, l), bend_vapour[f], slope_vapour[f]);
+    });
+  }
+  add_boundary<lanes>(site, slope_heat, slope_vapour, slopes);
+  add_boundary<lanes>(site, bend_heat, bend_vapour, bends);
 }
 
 /// Rain and snow: what soaks in, melts and lies.
@@ -461,6 +528,13 @@ Shield wall_shield(const PileDescription& pile) {
     between_cells_of(site, w, rates.field(F::enthalpy), rates.field(F::water));                    \
     through_boundary_of(site, w, rates, heat_to_snow);                                             \
     rain_and_snow<lanes>(site, w, heat_to_snow, rates);                                            \
+  }                                                                                                \
+  HEAPCAST_VECTORISED void heat_drive(                                                             \
+      const LaneSite<lanes>& site, LaneWorkspace<lanes>& w,                                        \
+      const PerLane<Forcing, lanes>& half_way, const PerLane<Forcing, lanes>& at_end,              \
+      const PerLane<double, lanes>& per_s, const LaneRates<lanes>& slopes,                         \
+      const LaneRates<lanes>& bends) {                                                             \
+    drive<lanes>(site, w, half_way, at_end, per_s, slopes, bends);                                 \
   }                                                                                                \
   HEAPCAST_VECTORISED void heat_linearisation(                                                     \
       const LaneSite<lanes>& site, LaneWorkspace<lanes>& w, engine::StiffBlock& block) {           \

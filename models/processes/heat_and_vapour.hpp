@@ -31,6 +31,18 @@ void heat_linearisation(const LaneSite<1>& site, LaneWorkspace<1>& w, engine::St
 void heat_linearisation(const LaneSite<run_lanes>& site, LaneWorkspace<run_lanes>& w,
                         engine::StiffBlock& block);
 
+/// How the weather to come changes what flows through the boundary at the workspace's state: the
+/// parabola in time through the flows of now, in the weather half way and at the end, 1/`per_s`
+/// from now. Adds its slope and bend as engine::OdeSystem::drive has them; of heat and water and
+/// what leaves of them.
+void heat_drive(const LaneSite<1>& site, LaneWorkspace<1>& w, const PerLane<Forcing, 1>& half_way,
+                const PerLane<Forcing, 1>& at_end, const PerLane<double, 1>& per_s,
+                const LaneRates<1>& slopes, const LaneRates<1>& bends);
+void heat_drive(const LaneSite<run_lanes>& site, LaneWorkspace<run_lanes>& w,
+                const PerLane<Forcing, run_lanes>& half_way,
+                const PerLane<Forcing, run_lanes>& at_end, const PerLane<double, run_lanes>& per_s,
+                const LaneRates<run_lanes>& slopes, const LaneRates<run_lanes>& bends);
+
 /// Water above what the matter holds drains downwards with time constant tau_d; what reaches the
 /// ground is leachate. Dissolved nitrogen and heat go with it. Frozen water stays.
 void drainage(const LaneSite<1>& site, const LaneStateView<1>& state, LaneWorkspace<1>& w,

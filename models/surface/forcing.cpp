@@ -12,7 +12,7 @@ namespace {
 
 constexpr double instant_h = 1e-9; ///< hours this close are the same moment
 
-constexpr std::array smooth_fields = {&Forcing::air_temperature_K, &Forcing::vapour_density_kg_m3,
+constexpr std::array steady_fields = {&Forcing::air_temperature_K, &Forcing::vapour_density_kg_m3,
                                       &Forcing::humidity_ratio,    &Forcing::air_density_kg_m3,
                                       &Forcing::wind_m_s,          &Forcing::film_W_m2K,
                                       &Forcing::radiative_W_m2K,   &Forcing::sky_temperature_K,
@@ -49,18 +49,6 @@ ForcingSeries::ForcingSeries(const Weather& weather, double first_hour)
     f.snow_kg_m2_s = snow * rain_kg_m2_s;
     hours_.push_back(f);
   }
-  // Fritsch and Butland: the harmonic mean of the slopes on both sides, 0 at an extreme and at the
-  // ends.
-  slopes_.assign(hours_.size(), Forcing{});
-  for (std::size_t i = 1; i + 1 < hours_.size(); ++i) {
-    for (double Forcing::*smooth : smooth_fields) {
-      const double before = hours_[i].*smooth - hours_[i - 1].*smooth;
-      const double after = hours_[i + 1].*smooth - hours_[i].*smooth;
-      if (before * after > 0.0) {
-        slopes_[i].*smooth = 2.0 * before * after / (before + after);
-      }
-    }
-  }
 }
 
 double ForcingSeries::hour_at(double t_s) const {
@@ -83,16 +71,9 @@ Forcing ForcingSeries::at(const StepMoment& moment) const {
   const std::size_t i = sample_at(moment.t_s);
   const std::size_t j = std::min(i + 1, last);
   const double w = std::clamp(hour - static_cast<double>(i), 0.0, 1.0);
-  // Hermite's cubics for the values and slopes at both ends.
-  const double v = 1.0 - w;
-  const double of_a = v * v * (1.0 + 2.0 * w);
-  const double of_b = w * w * (1.0 + 2.0 * v);
-  const double slope_of_a = v * v * w;
-  const double slope_of_b = -w * w * v;
   Forcing f = hours_[sample_at(moment.start_s)]; // rain and snow stay those of its hour
-  for (double Forcing::*smooth : smooth_fields) {
-    f.*smooth = of_a * hours_[i].*smooth + of_b * hours_[j].*smooth +
-                slope_of_a * slopes_[i].*smooth + slope_of_b * slopes_[j].*smooth;
+  for (double Forcing::*field : steady_fields) {
+    f.*field = std::lerp(hours_[i].*field, hours_[j].*field, w);
   }
   return f;
 }

@@ -30,9 +30,8 @@ struct StepMoment {
 };
 
 /// Weather turned into what the surface needs: computed once per pile, read by every run.
-/// Between hours monotone cubics through the hourly values (Fritsch & Butland, SIAM J. Sci. Stat.
-/// Comput. 5:300, 1984): no new extremes and no kinks, which would cost a solver its order and a
-/// quadrature by hours 0.2 % of the evaporation. Rain and snow are constant within the hour.
+/// Straight lines between the hourly values; rain and snow are constant within the hour. Steps of
+/// integration must end where an hour does.
 class ForcingSeries {
 public:
   /// `first_hour`: the weather sample at time 0. Beyond either end the end value holds.
@@ -48,7 +47,7 @@ private:
   [[nodiscard]] double hour_at(double t_s) const;
   [[nodiscard]] std::size_t sample_at(double t_s) const;
 
-  std::vector<Forcing> hours_, slopes_; ///< slopes per hour
+  std::vector<Forcing> hours_;
   double first_hour_;
   double pressure_Pa_;
 };

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <functional>
 #include <limits>
 #include <numeric>
 #include <span>
@@ -40,8 +41,15 @@ public:
 
   Pair(const Mesh& mesh, double conductance, double allowed_error, Told told = Told::all)
       : mesh_(mesh), g_(conductances(mesh, conductance, {.surface = 1.0, .wall = 0.5})),
-        cells_(mesh.cells()), told_(told), scale_(2 * cells_ + 2, allowed_error) {
+        cells_(mesh.cells()), told_(told), scale_(2 * cells_ + 2, allowed_error), level_(cells_) {
     scale_[2 * cells_] = scale_[2 * cells_ + 1] = std::numeric_limits<double>::infinity();
+  }
+
+  /// The level outside at a time, which alone drives; is the integrator told of it?
+  void drive_by(std::function<double(double)> outside, bool told) {
+    feed_ = 0.0;
+    outside_ = std::move(outside);
+    told_drive_ = told;
   }
 
   [[nodiscard]] std::vector<double> start() const {
@@ -62,22 +70,18 @@ public:
   [[nodiscard]] std::size_t size() const override { return scale_.size(); }
   void rates(double t, std::span<const double> y, std::span<double> dydt) override {
     std::fill(dydt.begin(), dydt.end(), 0.0);
-    const auto level = [&](std::size_t i) {
-      return (y[i] - 0.5 * y[cells_ + i]) / mesh_.volume_m3[i];
-    };
+    now_ = t;
+    for (std::size_t i = 0; i < cells_; ++i) {
+      level_[i] = (y[i] - 0.5 * y[cells_ + i]) / mesh_.volume_m3[i];
+    }
     for (std::size_t f = 0; f < mesh_.faces(); ++f) {
       const auto a = static_cast<std::size_t>(mesh_.cell_a[f]);
-      const bool inner = mesh_.cell_b[f] >= 0;
-      const auto b = inner ? static_cast<std::size_t>(mesh_.cell_b[f]) : 2 * cells_;
-      const double drop = level(a) - (inner ? level(b) : std::sin(t));
-      const double flux = g_[f] * (drop + 0.05 * drop * std::abs(drop));
-      dydt[a] -= flux;
-      dydt[b] += flux;
-      dydt[cells_ + a] -= 0.8 * flux;
-      dydt[inner ? cells_ + b : 2 * cells_ + 1] += 0.8 * flux;
+      const int b = mesh_.cell_b[f];
+      const double beyond = b >= 0 ? level_[static_cast<std::size_t>(b)] : outside_(t);
+      move(f, flux(f, level_[a] - beyond), dydt);
     }
     for (std::size_t i = 0; i < cells_; ++i) {
-      dydt[i] += mesh_.volume_m3[i] * std::cos(t);
+      dydt[i] += feed_ * mesh_.volume_m3[i] * std::cos(t);
     }
   }
   [[nodiscard]] std::span<const double> error_scale(std::span<const double> /*y*/) override {
@@ -103,7 +107,41 @@ public:
     }
   }
 
+  double drive(std::span<double> slope, std::span<double> bend) override {
+    if (!told_drive_) {
+      return 1.0;
+    }
+    std::fill(slope.begin(), slope.end(), 0.0);
+    std::fill(bend.begin(), bend.end(), 0.0);
+    const double until = std::floor(now_ + 1e-9) + 1.0;
+    const double ahead = until - now_;
+    for (std::size_t f = 0; f < mesh_.faces(); ++f) {
+      if (mesh_.cell_b[f] < 0) {
+        const double inside = level_[static_cast<std::size_t>(mesh_.cell_a[f])];
+        const auto at = [&](double t) { return flux(f, inside - outside_(t)); };
+        const double first = at(now_);
+        const double last = at(until);
+        const double half = at(now_ + 0.5 * ahead);
+        move(f, (last - first) / ahead, slope);
+        move(f, (2.0 * (first + last) - 4.0 * half) / (ahead * ahead), bend);
+      }
+    }
+    return ahead;
+  }
+
 private:
+  [[nodiscard]] double flux(std::size_t f, double drop) const {
+    return g_[f] * (drop + 0.05 * drop * std::abs(drop));
+  }
+  void move(std::size_t f, double flux, std::span<double> rates) const {
+    const auto a = static_cast<std::size_t>(mesh_.cell_a[f]);
+    const bool inner = mesh_.cell_b[f] >= 0;
+    const auto b = inner ? static_cast<std::size_t>(mesh_.cell_b[f]) : 2 * cells_;
+    rates[a] -= flux;
+    rates[b] += flux;
+    rates[cells_ + a] -= 0.8 * flux;
+    rates[inner ? cells_ + b : 2 * cells_ + 1] += 0.8 * flux;
+  }
   void fill(NeighbourMatrix& matrix, double factor) const {
     std::fill(matrix.diagonal.begin(), matrix.diagonal.end(), 0.0);
     for (std::size_t f = 0; f < mesh_.faces(); ++f) {
@@ -123,7 +161,11 @@ private:
   std::vector<double> g_;
   std::size_t cells_;
   Told told_;
-  std::vector<double> scale_;
+  std::vector<double> scale_, level_;
+  std::function<double(double)> outside_ = [](double t) { return std::sin(t); };
+  double feed_ = 1.0;
+  bool told_drive_ = false;
+  double now_ = 0.0;
 };
 
 struct End {
@@ -229,6 +271,66 @@ TEST(PredictorCorrector, BlockFollowerAndSinksKeepTheirSumsWithWrongDerivatives)
     // a is fed with the integral of cos over its volume of 1.
     const double fed = std::sin(0.5);
     EXPECT_NEAR(system.sum(end.y, 0), system.sum(start, 0) + fed, fixed > 0.0 ? 1e-7 : 1e-4);
+    EXPECT_NEAR(system.sum(end.y, 1), system.sum(start, 1), 1e-12);
+    EXPECT_GT(std::abs(end.y[2 * mesh.cells() + 1]), 0.1); // something did move
+  }
+}
+
+/// A level outside with corners at whole times: rising by 1 and falling again.
+double zigzag(double t) {
+  const double in_period = t - 2.0 * std::floor(0.5 * t);
+  return in_period < 1.0 ? in_period : 2.0 - in_period;
+}
+
+/// To time 6, corner by corner.
+End run_by_corners(Pair& system, const StepControl& how) {
+  std::vector<double> y = system.start();
+  Integrator integrator(system, how);
+  for (int corner = 0; corner < 6; ++corner) {
+    integrator.advance(y, corner, corner + 1);
+  }
+  return {std::move(y), integrator.steps() + integrator.rejected()};
+}
+
+TEST(PredictorCorrector, CornersOfADriveThatItIsToldOfCostNoSteps) {
+  const Mesh mesh = column(10);
+  const auto tries = [&](const std::function<double(double)>& outside, bool told) {
+    Pair system(mesh, 1.0, 1e-3);
+    system.drive_by(outside, told);
+    return run_by_corners(system, control(1e-3, 0.25)).steps;
+  };
+  const auto corners = [](double t) { return 3.0 * zigzag(t); };
+  const long steady = tries([](double /*t*/) { return 1.0; }, false);
+  EXPECT_GE(steady, 24); // six times four steps of the largest size
+  EXPECT_LE(tries(corners, true), steady + 3);
+  EXPECT_GT(tries(corners, false), steady + 15); // six corners, tried again and gone on from small
+}
+
+TEST(PredictorCorrector, BendOfTheDriveMovesWhatItsIntegralSays) {
+  // The outside rises and falls within one step: the trapezoid of its ends sees nothing of it.
+  const Mesh mesh = column(1);
+  const auto outside = [](double t) { return 8.0 * t * (1.0 - t); };
+  const auto left = [&](bool told) {
+    Pair system(mesh, 0.05, 1.0);
+    system.drive_by(outside, told);
+    return run(system, system.start(), control(1.0, 1.0, 1.0), 1.0).y.back();
+  };
+  Pair tight(mesh, 0.05, 1e-11);
+  tight.drive_by(outside, false);
+  const double exact =
+      run(tight, tight.start(),
+          {.first_step_s = 1e-6, .largest_step_s = 0.01, .smallest_step_s = 1e-12}, 1.0)
+          .y.back();
+  EXPECT_LT(std::abs(left(true) - exact), 0.1 * std::abs(left(false) - exact));
+}
+
+TEST(PredictorCorrector, DriveWithABendKeepsTheSums) {
+  const Mesh mesh = column(10);
+  for (const double fixed : {0.0, 0.25}) {
+    Pair system(mesh, 1.0, 1e-3, Pair::Told::wrong);
+    system.drive_by([](double t) { return zigzag(t) * zigzag(t); }, true);
+    const std::vector<double> start = system.start();
+    const End end = run_by_corners(system, control(1e-3, 0.25, fixed));
     EXPECT_NEAR(system.sum(end.y, 1), system.sum(start, 1), 1e-12);
     EXPECT_GT(std::abs(end.y[2 * mesh.cells() + 1]), 0.1); // something did move
   }

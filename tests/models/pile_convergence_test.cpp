@@ -81,9 +81,10 @@ PileDescription warm(PileDescription pile) {
 }
 
 TEST(PileConvergence, SecondOrderInTimeWhereTheDraughtKeepsItsDirection) {
-  // Weather has no kinks and is dry, oxygen is algebraic: nothing is left that is not smooth. The
-  // predictor and corrector is of order 2; a tenth is left to the finite steps. One cell has no
-  // draught; its errors are so small that only long steps rise above the floor.
+  // Steps end on the corners of the weather, which is dry; oxygen is algebraic: nothing is left
+  // that is not smooth. The predictor and corrector is of order 2; a tenth is left to the finite
+  // steps. One cell has no draught; its errors are so small that only long steps rise above the
+  // floor.
   for (const auto& [name, pile, step_s] : {std::tuple{"heap", warm(tests::mild_heap(1.0)), 1800.0},
                                            {"windrow", warm(tests::windrow(1.0)), 1800.0},
                                            {"one cell", tests::lumped_heap(1.0), 3600.0}}) {
@@ -94,10 +95,10 @@ TEST(PileConvergence, SecondOrderInTimeWhereTheDraughtKeepsItsDirection) {
 }
 
 TEST(PileConvergence, ThirdOrderByRosenbrockWhereTheDraughtKeepsItsDirection) {
-  for (const auto& [name, pile, step_s] : {std::tuple{"heap", warm(tests::mild_heap(1.0)), 1800.0},
-                                           {"windrow", warm(tests::windrow(1.0)), 1800.0},
-                                           {"one cell", tests::lumped_heap(1.0), 3600.0}}) {
-    const double order = observed_order(name, pile, step_s, false, 3, engine::Scheme::rosenbrock);
+  // One cell is left out: steps of an hour, the longest there are, err by 3e-6 K, at the floor.
+  for (const auto& [name, pile] :
+       {std::pair{"heap", warm(tests::mild_heap(1.0))}, {"windrow", warm(tests::windrow(1.0))}}) {
+    const double order = observed_order(name, pile, 1800.0, false, 3, engine::Scheme::rosenbrock);
     EXPECT_GT(order, 2.8) << name;
     EXPECT_LT(order, 3.3) << name;
   }
