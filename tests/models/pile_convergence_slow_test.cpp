@@ -94,10 +94,7 @@ TEST(PileConvergence, DefaultToleranceKeepsEverySeriesWithinAThousandthOfItsRang
         if (series.name == "core_temperature") {
           core = d.largest;
         }
-        // Equal steps of half an hour, which the default takes most of the time, cancel the errors
-        // of the trapezoidal rule through the day; at a tenth of the tolerance steps of many
-        // lengths cancel less than they gain. At a hundredth they gain.
-        const double allowed = tolerance == 0.1 ? 2e-3 : 1e-3;
+        constexpr double allowed = 1e-3;
         EXPECT_LE(share, allowed) << name << ' ' << series.name << ", tolerance " << tolerance;
       }
       EXPECT_LE(std::abs(oxygen), oxygen_percent) << name << ", tolerance " << tolerance;
