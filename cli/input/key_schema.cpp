@@ -317,6 +317,8 @@ private:
     }
     case only_with:
       return {{"if", {{"anyOf", has_one(rule.keys)}}}, {"then", chooses(rule)}};
+    case never_with:
+      return {{"if", chooses(rule)}, {"then", {{"not", {{"anyOf", has_one(rule.keys)}}}}}};
     case required_with:
       return {{"if", chooses(rule)}, {"then", {{"required", rule.keys}}}};
     }

@@ -223,28 +223,23 @@ private:
     }
     const models::Shape& shape = description_.shape;
     const bool windrow = shape.kind == ShapeKind::windrow;
-    const bool heap = shape.kind == ShapeKind::heap;
     const bool bin = shape.kind == ShapeKind::bin;
-    const bool circular = heap || (bin && shape.round);
-    const std::string_view name = windrow              ? "a windrow"
-                                  : heap               ? "a heap"
-                                  : bin && shape.round ? "a round bin"
-                                  : bin                ? "a box bin"
-                                                       : "a pile of one cell";
+    const std::string_view name = windrow                         ? "a windrow"
+                                  : shape.kind == ShapeKind::heap ? "a heap"
+                                  : bin && shape.round            ? "a round bin"
+                                  : bin                           ? "a box bin"
+                                                                  : "a pile of one cell";
     const auto refuse = [&](std::string_view key, bool allowed, std::string_view remedy) {
       if (pile.has(key) && !allowed) {
         pile.fault(key, fmt::format("{} has no {}", name, key), remedy);
       }
     };
-    const std::string_view round_remedy = "give its diameter";
     const std::string_view leave_out = "leave it out";
-    refuse("height", windrow || heap || bin, leave_out);
-    refuse("width", windrow || (bin && !shape.round), circular ? round_remedy : leave_out);
-    refuse("length", windrow || (bin && !shape.round), circular ? round_remedy : leave_out);
-    refuse("diameter", circular,
-           bin ? "give width and length, or write round = true" : "give width and length");
-    refuse("top_width", windrow && shape.profile == models::Profile::trapezoidal,
-           windrow ? "leave it out, or write profile = \"trapezoidal\"" : "leave it out");
+    refuse("width", !bin || !shape.round, "give its diameter");
+    refuse("length", !bin || !shape.round, "give its diameter");
+    refuse("diameter", !bin || shape.round, "give width and length, or write round = true");
+    refuse("top_width", !windrow || shape.profile == models::Profile::trapezoidal,
+           "leave it out, or write profile = \"trapezoidal\"");
     refuse("round", bin || !shape.round, leave_out);
     refuse("wind_exposed", windrow || !shape.wind_exposed, leave_out);
     if (shape.top_width_m >= shape.width_m) {

@@ -9,6 +9,8 @@
 
 #include <fmt/format.h>
 
+#include <utility>
+
 namespace heapcast::cli {
 
 namespace {
@@ -927,6 +929,23 @@ std::vector<KeyRule> all_rules() {
                    .choice = "bin",
                    .what = "only a bin has {}",
                    .remedy = "leave out [pile.walls], or write shape = \"bin\""});
+  // Dimensions that no pile of a shape has; what else decides is in pile_file.cpp.
+  const auto foreign = [&](const char* shape, std::vector<std::string> dimensions, const char* what,
+                           const char* remedy) {
+    rules.push_back({.section = "pile",
+                     .kind = never_with,
+                     .keys = std::move(dimensions),
+                     .other = "shape",
+                     .choice = shape,
+                     .what = what,
+                     .remedy = remedy});
+  };
+  foreign("heap", {"width", "length"}, "a heap has no {}", "give its diameter");
+  foreign("heap", {"top_width"}, "a heap has no {}", "leave it out");
+  foreign("windrow", {"diameter"}, "a windrow has no {}", "give width and length");
+  foreign("bin", {"top_width"}, "a bin has no {}", "leave it out");
+  foreign("one_cell", {"height", "width", "length", "diameter", "top_width"},
+          "a pile of one cell has no {}", "leave it out");
   return rules;
 }
 

@@ -61,6 +61,7 @@ struct KeyRule {
     exactly_one,  ///< of `keys` must be there; `what` when there is none
     needs,        ///< each of `keys` may be there only with the key `other`
     only_with,    ///< each of `keys` may be there only where `other` is `choice`
+    never_with,   ///< none of `keys` may be there where `other` is `choice`
     required_with ///< each of `keys` must be there where `other` is `choice`
   };
   std::string section;

@@ -781,10 +781,20 @@ void Section::check(const KeyRule& rule) {
     return;
   }
   const std::string choice = rule.kind == needs ? "" : chosen(rule.other);
+  const auto broken = [&](const std::string& key) {
+    switch (rule.kind) {
+    case required_with:
+      return choice == rule.choice && !has(key);
+    case never_with:
+      return choice == rule.choice && has(key);
+    case needs:
+      return has(key) && !has(rule.other);
+    default:
+      return has(key) && !choice.empty() && choice != rule.choice;
+    }
+  };
   for (const std::string& key : rule.keys) {
-    if (rule.kind == required_with ? choice == rule.choice && !has(key)
-        : rule.kind == needs       ? has(key) && !has(rule.other)
-                                   : has(key) && !choice.empty() && choice != rule.choice) {
+    if (broken(key)) {
       fault(rule.kind == required_with ? rule.other : key, said(rule.what, key),
             said(rule.remedy, key));
     }
