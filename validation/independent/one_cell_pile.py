@@ -12,7 +12,6 @@ import math
 
 import numpy as np
 from scipy.integrate import solve_ivp
-from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 # Constants: models/properties/moist_air.hpp, gas_diffusion.hpp, free_air_space.hpp.
@@ -137,21 +136,16 @@ class Weather:
                    "sun": np.array(w["global_radiation_W_m2"]),
                    "soil_K": np.array(w["soil_temperature_K"])}
         self.rows = np.array([columns[name] for name in self.SMOOTH]).T
-        hours = np.arange(len(t))
-        self.slopes = PchipInterpolator(hours, self.rows).derivative()(hours)
-        self.slopes[[0, -1]] = 0.0
         snow = np.clip((T0 + 2.0 - t) / 2.0, 0.0, 1.0)
         wet = np.array(w["rain_kg_m2_h"]) / HOUR
         self.rain, self.snow = (1.0 - snow) * wet, snow * wet
         self.first = int(first_hour)
 
     def hour(self, number):
-        """Values at both ends of hour `number` since the build, its rain and snow, and the slopes
-        per hour at both ends."""
+        """Values at both ends of hour `number` since the build, its rain and snow."""
         i = min(number + self.first, len(self.rows) - 1)
         j = min(i + 1, len(self.rows) - 1)
-        return (self.rows[i].tolist(), self.rows[j].tolist(), self.rain[i], self.snow[i],
-                self.slopes[i].tolist(), self.slopes[j].tolist())
+        return (self.rows[i].tolist(), self.rows[j].tolist(), self.rain[i], self.snow[i])
 
 
 open_form("processes/structure.hpp",
@@ -285,13 +279,9 @@ class OneCell:
     # --- rates ----------------------------------------------------------------------------
 
     def forcing(self, t):
-        a, b, _, _, slope_a, slope_b = self.hour
+        a, b, _, _ = self.hour
         w = (t - self.hour_start) / HOUR
-        v = 1.0 - w
-        of_a, of_b = v * v * (1.0 + 2.0 * w), w * w * (1.0 + 2.0 * v)
-        of_slope_a, of_slope_b = v * v * w, -w * w * v
-        return [of_a * x + of_b * z + of_slope_a * p + of_slope_b * q
-                for x, z, p, q in zip(a, b, slope_a, slope_b)]
+        return [(1.0 - w) * x + w * z for x, z in zip(a, b)]
 
     def rates(self, t, y):
         p, h = self.p, self.held
