@@ -1,6 +1,7 @@
 #include "cli/console.hpp"
 
 #include <algorithm>
+#include <atomic>
 #include <cctype>
 #include <cerrno>
 #include <csignal>
@@ -16,7 +17,9 @@ namespace heapcast::cli {
 
 namespace {
 
-volatile std::sig_atomic_t noted_signal = 0;
+/// Written by the handler, read by any thread.
+std::atomic<int> noted_signal = 0;
+static_assert(std::atomic<int>::is_always_lock_free); // else no handler may write it
 
 extern "C" void note_signal(int signal) {
   noted_signal = signal;
