@@ -36,9 +36,8 @@ public:
     if (mesh_ == nullptr) {
       return;
     }
-    const auto plan = std::make_shared<EliminationPlan>(*mesh_, 1);
     for (const StiffLayout& layout : system.stiff_layout()) {
-      parts_.push_back({layout.block, LaneLu<1>(plan), {}});
+      parts_.push_back({layout.block, LaneLu<1>(*mesh_), {}});
       derivatives_.emplace_back().resize(mesh_->cells(), mesh_->faces(), false);
     }
     diagonal_.resize(mesh_->cells());
@@ -250,6 +249,9 @@ public:
   void end_step(int /*lane*/, double t_s) override { system_.end_step(t_s, y_); }
   [[nodiscard]] bool jumps_at(int /*lane*/, double t_s) const override {
     return system_.jumps_at(t_s);
+  }
+  bool add_jump(int /*lane*/, double t_s, std::span<double> dydt) override {
+    return system_.add_jump(t_s, dydt);
   }
 
 private:

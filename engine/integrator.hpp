@@ -34,6 +34,9 @@ public:
   [[nodiscard]] virtual std::span<const double> error_scale(std::span<const double> y) = 0;
   /// Whether the rates jump at t, the end of a step, from which the next one starts with others.
   [[nodiscard]] virtual bool jumps_at(double /*t_s*/) const { return false; }
+  /// Adds to the rates what they jump by there, after `end_step`. False when that is not known and
+  /// the rates must be computed anew.
+  virtual bool add_jump(double /*t_s*/, std::span<double> /*dydt*/) { return false; }
 
   /// The mesh of the stiff blocks; nullptr when there is none.
   [[nodiscard]] virtual const Mesh* stiff_mesh() const { return nullptr; }

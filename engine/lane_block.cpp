@@ -320,11 +320,10 @@ StiffEntries in_lanes(const StiffEntries& entries, std::size_t lanes) {
 } // namespace
 
 template <int lanes>
-LaneBlock<lanes>::LaneBlock(const Mesh& mesh, const StiffLayout& layout,
-                            std::shared_ptr<const EliminationPlan> plan)
+LaneBlock<lanes>::LaneBlock(const Mesh& mesh, const StiffLayout& layout)
     : mesh_(mesh), block_(in_lanes(layout.block, lanes)),
       follower_(in_lanes(layout.follower.value_or(StiffEntries{}), lanes)),
-      follows_(layout.follower.has_value()), stretches_{block_.first}, lu_(std::move(plan)) {
+      follows_(layout.follower.has_value()), stretches_{block_.first}, lu_(mesh) {
   if (follows_) {
     stretches_.push_back(follower_.first);
   }

@@ -4,7 +4,6 @@
 #include "engine/stiff_block.hpp"
 
 #include <array>
-#include <memory>
 #include <vector>
 
 namespace heapcast::engine {
@@ -38,9 +37,7 @@ public:
   using PerLane = std::array<double, lanes>;
   using Values = std::vector<double>;
 
-  /// `plan` is the mesh's.
-  LaneBlock(const Mesh& mesh, const StiffLayout& layout,
-            std::shared_ptr<const EliminationPlan> plan);
+  LaneBlock(const Mesh& mesh, const StiffLayout& layout);
 
   /// Takes the derivatives of these lanes (> 0) from `seen`, which may get the old ones for it.
   void keep(StiffBlock& seen, const PerLane& of_lanes);

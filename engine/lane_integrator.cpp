@@ -5,7 +5,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <memory>
 
 namespace heapcast::engine {
 
@@ -142,9 +141,8 @@ LaneIntegrator<lanes>::LaneIntegrator(LaneOdeSystem<lanes>& system, const StepCo
     return;
   }
   const Mesh& mesh = *system.stiff_mesh();
-  const auto plan = std::make_shared<EliminationPlan>(mesh, lanes);
   for (const StiffLayout& layout : system.stiff_layout()) {
-    blocks_.emplace_back(mesh, layout, plan);
+    blocks_.emplace_back(mesh, layout);
     seen_.emplace_back().resize(lanes * mesh.cells(), lanes * mesh.faces(),
                                 layout.follower.has_value());
     for (const std::size_t stretch : blocks_.back().stretches()) {
@@ -357,7 +355,10 @@ template <int lanes> void LaneIntegrator<lanes>::finish_try() {
       const int lane = static_cast<int>(l);
       system_.repair(lane, y_);
       system_.end_step(lane, lane_[l].t_s);
-      lane_[l].needs_rates = system_.jumps_at(lane, lane_[l].t_s);
+      const double t_s = lane_[l].t_s;
+      lane_[l].needs_rates =
+          system_.jumps_at(lane, t_s) &&
+          !(system_.add_jump(lane, t_s, rates_) && system_.add_jump(lane, t_s, rates_before_));
     }
   }
 }

@@ -31,6 +31,7 @@ public:
   virtual void repair(int lane, std::span<double> y) = 0;
   virtual void end_step(int lane, double t_s) = 0;
   [[nodiscard]] virtual bool jumps_at(int lane, double t_s) const = 0;
+  virtual bool add_jump(int lane, double t_s, std::span<double> dydt) = 0;
 };
 
 /// Predictor and corrector of order 2 with one call of `rates` a step, for systems side by side,

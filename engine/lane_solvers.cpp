@@ -5,8 +5,11 @@
 #include <suitesparse/klu.h>
 
 #include <algorithm>
+#include <array>
+#include <deque>
 #include <iterator>
 #include <map>
+#include <mutex>
 #include <new>
 #include <numeric>
 #include <random>
@@ -133,6 +136,7 @@ Elimination best_elimination(const Graph& graph) {
 /// width that the instruction set does not have goes through memory and is slow.
 template <int lanes, int width> class Pack {
 public:
+  Pack() = default;
   HEAPCAST_INLINE explicit Pack(const double* data) {
     for (int i = 0; i < parts; ++i) {
       part_[i] = stored(data, i);
@@ -186,6 +190,7 @@ private:
 
 template <> class Pack<1, 1> {
 public:
+  Pack() = default;
   HEAPCAST_INLINE explicit Pack(const double* data) : value_(*data) {}
   HEAPCAST_INLINE void store(double* data) const { *data = value_; }
   HEAPCAST_INLINE void subtract_product(const double* a, const double* b) { value_ -= *a * *b; }
@@ -301,82 +306,55 @@ HEAPCAST_VECTORISED void factor_cholesky(const EliminationPlan& plan, const doub
   }
 }
 
-/// L of unit diagonal: y = L^-1 x, for the unknowns in `x` themselves.
-template <int lanes, int width>
+/// L of unit diagonal: y = L^-1 x for each x of `count`, in place.
+template <int lanes, int width, std::size_t count>
 HEAPCAST_INLINE inline void solve_lower(const EliminationPlan& plan, const double* factors,
-                                        double* x) {
+                                        const std::array<double*, count>& x) {
   using Numbers = Pack<lanes, width>;
   constexpr auto pair = std::ptrdiff_t{2} * lanes;
   const EliminationPlan::Entry* entry = plan.entries.data();
   for (const EliminationPlan::Pivot& pivot : plan.pivots) {
-    const Numbers known(x + pivot.cell);
+    Numbers known[count];
+    for (std::size_t j = 0; j < count; ++j) {
+      known[j] = Numbers(x[j] + pivot.cell);
+    }
     for (const auto* const last = entry + pivot.entries; entry != last; ++entry) {
-      Numbers other(x + entry->cell);
-      other.subtract_product(factors, known);
-      other.store(x + entry->cell);
+      for (std::size_t j = 0; j < count; ++j) {
+        Numbers other(x[j] + entry->cell);
+        other.subtract_product(factors, known[j]);
+        other.store(x[j] + entry->cell);
+      }
       factors += pair;
     }
   }
 }
 
-template <int lanes, int width>
+/// For `count` right-hand sides.
+template <int lanes, int width, std::size_t count>
 HEAPCAST_VECTORISED void solve_lu(const EliminationPlan& plan, const double* inverse,
-                                  const double* factors, double* x) {
+                                  const double* factors, const std::array<double*, count> x) {
   using Numbers = Pack<lanes, width>;
   constexpr auto pair = std::ptrdiff_t{2} * lanes;
-  solve_lower<lanes, width>(plan, factors, x);
-  const std::size_t n = plan.pivots.size();
+  solve_lower<lanes, width, count>(plan, factors, x);
   const EliminationPlan::Entry* entry = plan.entries.data() + plan.entries.size();
   const double* upper = factors + pair * std::ssize(plan.entries);
-  for (std::size_t k = n; k-- > 0;) {
-    const EliminationPlan::Pivot& pivot = plan.pivots[k];
-    Numbers sum(x + pivot.cell);
-    for (const auto* const first = entry - pivot.entries; entry != first;) {
-      --entry;
-      upper -= pair;
-      sum.subtract_product(upper + lanes, x + entry->cell);
-    }
-    sum.multiply(inverse + k * lanes);
-    sum.store(x + pivot.cell);
-  }
-}
-
-/// The same for two right-hand sides.
-template <int lanes, int width>
-HEAPCAST_VECTORISED void solve_lu_twice(const EliminationPlan& plan, const double* inverse,
-                                        const double* factors, double* x, double* y) {
-  using Numbers = Pack<lanes, width>;
-  constexpr auto pair = std::ptrdiff_t{2} * lanes;
-  const double* lower = factors;
-  const EliminationPlan::Entry* entry = plan.entries.data();
-  for (const EliminationPlan::Pivot& pivot : plan.pivots) {
-    const Numbers known_x(x + pivot.cell);
-    const Numbers known_y(y + pivot.cell);
-    for (const auto* const last = entry + pivot.entries; entry != last; ++entry) {
-      Numbers other_x(x + entry->cell);
-      Numbers other_y(y + entry->cell);
-      other_x.subtract_product(lower, known_x);
-      other_y.subtract_product(lower, known_y);
-      other_x.store(x + entry->cell);
-      other_y.store(y + entry->cell);
-      lower += pair;
-    }
-  }
-  const double* upper = lower;
   for (std::size_t k = plan.pivots.size(); k-- > 0;) {
     const EliminationPlan::Pivot& pivot = plan.pivots[k];
-    Numbers sum_x(x + pivot.cell);
-    Numbers sum_y(y + pivot.cell);
+    Numbers sum[count];
+    for (std::size_t j = 0; j < count; ++j) {
+      sum[j] = Numbers(x[j] + pivot.cell);
+    }
     for (const auto* const first = entry - pivot.entries; entry != first;) {
       --entry;
       upper -= pair;
-      sum_x.subtract_product(upper + lanes, x + entry->cell);
-      sum_y.subtract_product(upper + lanes, y + entry->cell);
+      for (std::size_t j = 0; j < count; ++j) {
+        sum[j].subtract_product(upper + lanes, x[j] + entry->cell);
+      }
     }
-    sum_x.multiply(inverse + k * lanes);
-    sum_y.multiply(inverse + k * lanes);
-    sum_x.store(x + pivot.cell);
-    sum_y.store(y + pivot.cell);
+    for (std::size_t j = 0; j < count; ++j) {
+      sum[j].multiply(inverse + k * lanes);
+      sum[j].store(x[j] + pivot.cell);
+    }
   }
 }
 
@@ -385,7 +363,7 @@ HEAPCAST_VECTORISED void solve_cholesky(const EliminationPlan& plan, const doubl
                                         const double* factors, double* x) {
   using Numbers = Pack<lanes, width>;
   constexpr auto pair = std::ptrdiff_t{2} * lanes;
-  solve_lower<lanes, width>(plan, factors, x);
+  solve_lower<lanes, width, 1>(plan, factors, {x});
   const std::size_t n = plan.pivots.size();
   const EliminationPlan::Entry* entry = plan.entries.data() + plan.entries.size();
   const double* lower = factors + pair * std::ssize(plan.entries);
@@ -446,6 +424,30 @@ EliminationPlan::EliminationPlan(const Mesh& mesh, int lanes) {
   }
 }
 
+std::shared_ptr<const EliminationPlan> elimination_plan(const Mesh& mesh, int lanes) {
+  struct Known {
+    int lanes;
+    std::vector<int> cell_a, cell_b;
+    std::shared_ptr<const EliminationPlan> plan;
+  };
+  constexpr std::size_t most_known = 16;
+  static std::mutex lock;
+  static std::deque<Known> known; // the last used first
+  const std::scoped_lock guard(lock);
+  auto found = std::ranges::find_if(known, [&](const Known& k) {
+    return k.lanes == lanes && k.plan->pivots.size() == mesh.cells() && k.cell_a == mesh.cell_a &&
+           k.cell_b == mesh.cell_b;
+  });
+  if (found == known.end()) {
+    known.push_back(
+        {lanes, mesh.cell_a, mesh.cell_b, std::make_shared<EliminationPlan>(mesh, lanes)});
+    found = std::prev(known.end());
+  }
+  std::rotate(known.begin(), found, std::next(found));
+  known.resize(std::min(known.size(), most_known));
+  return known.front().plan;
+}
+
 AlignedArray::AlignedArray(std::size_t size)
     : data_(static_cast<double*>(
           ::operator new (std::max<std::size_t>(size, 1) * sizeof(double), std::align_val_t{64}))) {
@@ -457,11 +459,8 @@ void AlignedArray::Free::operator()(double* data) const {
 }
 
 template <int lanes>
-LaneLu<lanes>::LaneLu(const Mesh& mesh) : LaneLu(std::make_shared<EliminationPlan>(mesh, lanes)) {}
-
-template <int lanes>
-LaneLu<lanes>::LaneLu(std::shared_ptr<const EliminationPlan> plan)
-    : plan_(std::move(plan)), inverse_(plan_->pivots.size() * lanes),
+LaneLu<lanes>::LaneLu(const Mesh& mesh)
+    : plan_(elimination_plan(mesh, lanes)), inverse_(plan_->pivots.size() * lanes),
       factors_(plan_->entries.size() * 2 * lanes) {}
 
 template <int lanes>
@@ -472,31 +471,32 @@ void LaneLu<lanes>::factor(const double* diagonal, const double* from_b, const d
 }
 
 template <int lanes> void LaneLu<lanes>::solve(double* x) const {
-  with_width<lanes>(
-      [&](auto width) { solve_lu<lanes, width()>(*plan_, inverse_.data(), factors_.data(), x); });
+  with_width<lanes>([&](auto width) {
+    solve_lu<lanes, width(), 1>(*plan_, inverse_.data(), factors_.data(), {x});
+  });
 }
 
 template <int lanes> void LaneLu<lanes>::solve(double* x, double* y) const {
   with_width<lanes>([&](auto width) {
-    solve_lu_twice<lanes, width()>(*plan_, inverse_.data(), factors_.data(), x, y);
+    solve_lu<lanes, width(), 2>(*plan_, inverse_.data(), factors_.data(), {x, y});
   });
 }
 
 template <int lanes>
 LaneCholesky<lanes>::LaneCholesky(const Mesh& mesh)
-    : plan_(mesh, lanes), inverse_(plan_.pivots.size() * lanes),
-      factors_(plan_.entries.size() * 2 * lanes) {}
+    : plan_(elimination_plan(mesh, lanes)), inverse_(plan_->pivots.size() * lanes),
+      factors_(plan_->entries.size() * 2 * lanes) {}
 
 template <int lanes>
 void LaneCholesky<lanes>::factor(const double* diagonal, const double* coupling) {
   with_width<lanes>([&](auto width) {
-    factor_cholesky<lanes, width()>(plan_, diagonal, coupling, inverse_.data(), factors_.data());
+    factor_cholesky<lanes, width()>(*plan_, diagonal, coupling, inverse_.data(), factors_.data());
   });
 }
 
 template <int lanes> void LaneCholesky<lanes>::solve(double* x) const {
   with_width<lanes>([&](auto width) {
-    solve_cholesky<lanes, width()>(plan_, inverse_.data(), factors_.data(), x);
+    solve_cholesky<lanes, width()>(*plan_, inverse_.data(), factors_.data(), x);
   });
 }
 

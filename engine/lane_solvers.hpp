@@ -37,6 +37,10 @@ struct EliminationPlan {
   EliminationPlan(const Mesh& mesh, int lanes);
 };
 
+/// The plan for meshes with the faces of this one, made once for many: to find a good order takes
+/// as long as a thousand solves. For all threads. Throws as LaneLu does.
+[[nodiscard]] std::shared_ptr<const EliminationPlan> elimination_plan(const Mesh& mesh, int lanes);
+
 /// Array of doubles that starts at a multiple of 64 bytes.
 class AlignedArray {
 public:
@@ -63,8 +67,6 @@ template <int lanes> class LaneLu {
 public:
   /// Throws std::logic_error when two faces join the same two cells.
   explicit LaneLu(const Mesh& mesh);
-  /// For a mesh whose plan, for as many lanes, is there already.
-  explicit LaneLu(std::shared_ptr<const EliminationPlan> plan);
   /// from_b[f] couples the equation of cell_a[f] to cell_b[f], from_a[f] the other way; boundary
   /// entries are not read.
   void factor(const double* diagonal, const double* from_b, const double* from_a);
@@ -88,7 +90,7 @@ public:
   void solve(double* x) const;
 
 private:
-  EliminationPlan plan_;
+  std::shared_ptr<const EliminationPlan> plan_;
   AlignedArray inverse_; ///< of D
   AlignedArray factors_; ///< per entry: L, of unit diagonal, and L D
 };

@@ -85,6 +85,9 @@ public:
   [[nodiscard]] bool jumps_at(int lane, double t_s) const override {
     return in_lane(rates_.site().site, lane)->forcing.precipitation_jumps_at(t_s);
   }
+  bool add_jump(int lane, double t_s, std::span<double> dydt) override {
+    return rates_.add_jump(lane, t_s, dydt);
+  }
 
   [[nodiscard]] bool fits(const PileSite& site) const { return rates_.site().fits(site); }
 

@@ -10,7 +10,6 @@
 
 #include <algorithm>
 #include <array>
-#include <cmath>
 #include <limits>
 
 namespace heapcast::models {
@@ -236,15 +235,13 @@ template <int lanes> void PileRates<lanes>::stiff_blocks(std::span<engine::Stiff
 
 template <int lanes>
 PerLane<double, lanes> PileRates<lanes>::drive(std::span<double> slope, std::span<double> bend) {
-  constexpr double instant_h = 1e-9; // hours this close are the same moment
   PerLane<Forcing, lanes> half_way;
   PerLane<Forcing, lanes> at_end;
   PerLane<double, lanes> ahead_s;
   PerLane<double, lanes> per_s;
   for (int l = 0; l < lanes; ++l) {
     const double now_s = in_lane(w_.t_s, l);
-    const double end_s =
-        seconds_per_hour * (std::floor(now_s / seconds_per_hour + instant_h) + 1.0);
+    const double end_s = end_of_hour_s(now_s);
     in_lane(ahead_s, l) = end_s - now_s;
     in_lane(per_s, l) = 1.0 / (end_s - now_s);
     const ForcingSeries& weather = in_lane(site_.site, l)->forcing;
@@ -263,6 +260,17 @@ PerLane<double, lanes> PileRates<lanes>::drive(std::span<double> slope, std::spa
   }
   heat_drive(site_, w_, half_way, at_end, per_s, slopes, bends);
   return ahead_s;
+}
+
+template <int lanes>
+bool PileRates<lanes>::add_jump(int lane, double t_s, std::span<double> dydt) const {
+  const Forcing& before = in_lane(w_.forcing, lane);
+  const Forcing after = in_lane(site_.site, lane)->forcing.at(t_s);
+  precipitation(site_, w_, lane,
+                {.rain_kg_m2_s = after.rain_kg_m2_s - before.rain_kg_m2_s,
+                 .snow_kg_m2_s = after.snow_kg_m2_s - before.snow_kg_m2_s},
+                {layout_, dydt});
+  return true;
 }
 
 template <int lanes>

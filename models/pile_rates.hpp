@@ -60,6 +60,8 @@ public:
   /// See engine::OdeSystem: the weather until the hour's end, as heat and vapour at the boundary
   /// see it.
   [[nodiscard]] PerLane<double, lanes> drive(std::span<double> slope, std::span<double> bend);
+  /// See engine::OdeSystem: rain and snow of a lane from one hour to the next.
+  bool add_jump(int lane, double t_s, std::span<double> dydt) const;
   /// Error allowed per step of every entry of y.
   void error_scale(const LaneStateView<lanes>& state, std::span<double> scale) const;
 

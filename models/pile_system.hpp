@@ -21,6 +21,9 @@ public:
   void repair(std::span<double> y) override { rates_.repair(0, y); }
   void end_step(double t_s, std::span<const double> y) override;
   [[nodiscard]] bool jumps_at(double t_s) const override;
+  bool add_jump(double t_s, std::span<double> dydt) override {
+    return rates_.add_jump(0, t_s, dydt);
+  }
   [[nodiscard]] std::span<const double> error_scale(std::span<const double> y) override;
 
   [[nodiscard]] const engine::Mesh* stiff_mesh() const override { return &site_.mesh; }

@@ -20,6 +20,7 @@ sound_tree() {
   printf '#include "engine/values.hpp"\n\n#include <hdf5.h>\n' >engine/results_file.cpp
   printf '#pragma once\n#include "engine/values.hpp"\n/// Temperature of a pile: puts (prints) nothing.\nusing Pile = Values;\ninline const char* name = "puts(";\n' \
     >models/pile.hpp
+  printf '#include <vector>\n\n#include "models/names.hpp"\n' >models/names.cpp # hides what names.hpp lacks
   printf '#include "models/pile.hpp"\n\n#include <CLI/CLI.hpp>\n#include <cstdio>\n#include <toml++/toml.h>\n\nvoid show() {\n  std::printf("pile");\n}\n' \
     >cli/show.cpp
 }

@@ -278,67 +278,90 @@ HEAPCAST_INLINE inline void
 drive(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w, const PerLane<Forcing, lanes>& half_way,
       const PerLane<Forcing, lanes>& at_end, const PerLane<double, lanes>& per_s,
       const LaneRates<lanes>& slopes, const LaneRates<lanes>& bends) {
-  double* slope_heat = w.face_scratch[0].data();
-  double* slope_vapour = w.face_scratch[1].data();
-  double* bend_heat = w.face_scratch[2].data();
-  double* bend_vapour = w.face_scratch[3].data();
+  double* heat_at_end = w.face_scratch[0].data();
+  double* vapour_at_end = w.face_scratch[1].data();
+  double* heat_half_way = w.face_scratch[2].data();
+  double* vapour_half_way = w.face_scratch[3].data();
   double heat_to_snow[lanes] = {};
-  boundary_fluxes<lanes, false>(site, w, half_way, {bend_heat, bend_vapour, nullptr, nullptr},
+  boundary_fluxes<lanes, false>(site, w, half_way,
+                                {heat_half_way, vapour_half_way, nullptr, nullptr}, heat_to_snow);
+  boundary_fluxes<lanes, false>(site, w, at_end, {heat_at_end, vapour_at_end, nullptr, nullptr},
                                 heat_to_snow);
-  boundary_fluxes<lanes, false>(site, w, at_end, {slope_heat, slope_vapour, nullptr, nullptr},
-                                heat_to_snow);
-  const auto fit = [](double now, double rate_1_s, double& bend, double& slope) HEAPCAST_INLINE {
-    const double end = slope;
-    slope = rate_1_s * (end - now);
-    bend = rate_1_s * rate_1_s * (2.0 * (now + end) - 4.0 * bend);
+  // The parabola takes the place of the flows: its slope that at the end, its bend that half way.
+  const auto fit = [](double now, double rate_1_s, double& half, double& end) HEAPCAST_INLINE {
+    const double slope = rate_1_s * (end - now);
+    half = rate_1_s * rate_1_s * (2.0 * (now + end) - 4.0 * half);
+    end = slope;
   };
   for (const int face : site.boundary) {
     each_lane<lanes>([&](int l) HEAPCAST_INLINE {
       const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
-      fit(w.boundary_heat_W[f], in_lane(per_s, l), bend_heat[f], slope_heat[f]);
-      fit(w.boundary_vapour_kg_s[f], in_lane(per_s, l), bend_vapour[f], slope_vapour[f]);
+      fit(w.boundary_heat_W[f], in_lane(per_s, l), heat_half_way[f], heat_at_end[f]);
+      fit(w.boundary_vapour_kg_s[f], in_lane(per_s, l), vapour_half_way[f], vapour_at_end[f]);
     });
   }
-  add_boundary<lanes>(site, slope_heat, slope_vapour, slopes);
-  add_boundary<lanes>(site, bend_heat, bend_vapour, bends);
+  add_boundary<lanes>(site, heat_at_end, vapour_at_end, slopes);
+  add_boundary<lanes>(site, heat_half_way, vapour_half_way, bends);
+}
+
+/// Plan area of the pile as it has shrunk over that of its mesh.
+template <int lanes>
+double plan_share(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w, int l) {
+  const double plan = in_lane(w.scale, l).plan;
+  return plan * (site.round ? plan : 1.0);
+}
+
+/// Adds water that soaks in from above [kg/m2/s of plan] and its heat.
+template <int lanes>
+void soak(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w, int l, double rain_kg_m2_s,
+          double melt_kg_m2_s, const LaneRates<lanes>& rates) {
+  if (rain_kg_m2_s == 0.0 && melt_kg_m2_s == 0.0) {
+    return;
+  }
+  double* d_enthalpy = rates.field(F::enthalpy);
+  double* d_water = rates.field(F::water);
+  const double share = plan_share(site, w, l);
+  const double rain_heat_J_kg = heat_capacity_water_J_kgK *
+                                std::max(in_lane(w.forcing, l).air_temperature_K - freezing_K, 0.0);
+  for (const int face : site.boundary) {
+    const double plan_area = site.plan_area_m2[static_cast<std::size_t>(face) * lanes + l] * share;
+    const std::size_t a =
+        static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]) * lanes + l;
+    const double water = (rain_kg_m2_s + melt_kg_m2_s) * plan_area;
+    const double heat = rain_kg_m2_s * plan_area * rain_heat_J_kg; // meltwater is at 0 degC
+    d_water[a] += water;
+    d_enthalpy[a] += heat;
+    rates.totals(Total::rain)[l] += water;
+    rates.totals(Total::heat_lost)[l] -= heat;
+  }
+}
+
+/// Adds what falls on one lane: rain soaks in, snow lies.
+template <int lanes>
+void fall(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w, int l,
+          const Precipitation& falls, const LaneRates<lanes>& rates) {
+  const double let_through = in_lane(w.surface, l).rain_share;
+  const double plan = in_lane(site.plan_area_total_m2, l) * plan_share(site, w, l);
+  soak(site, w, l, in_lane(site.site, l)->rain_share * let_through * falls.rain_kg_m2_s, 0.0,
+       rates);
+  rates.totals(Total::snow)[l] += let_through * falls.snow_kg_m2_s * plan;
 }
 
 /// Rain and snow: what soaks in, melts and lies.
 template <int lanes>
 void rain_and_snow(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w,
                    const double* heat_to_snow, const LaneRates<lanes>& rates) {
-  double* d_enthalpy = rates.field(F::enthalpy);
-  double* d_water = rates.field(F::water);
   for (int l = 0; l < lanes; ++l) {
     const Forcing& out = in_lane(w.forcing, l);
-    const Shield& cover = in_lane(w.surface, l);
-    const double scale = in_lane(w.scale, l).plan * (site.round ? in_lane(w.scale, l).plan : 1.0);
-    const double plan = in_lane(site.plan_area_total_m2, l) * scale;
+    const double plan = in_lane(site.plan_area_total_m2, l) * plan_share(site, w, l);
     const double snow_kg_m2 = std::max(in_lane(w.snow_kg_m2, l), 0.0);
     const double snowed = snow_kg_m2 / (snow_kg_m2 + 1.0);
     const double melt_kg_m2_s =
         degree_day_melt_kg_m2Ks * std::max(out.air_temperature_K - freezing_K, 0.0) * snowed +
         heat_to_snow[l] / (heat_of_fusion_J_kg * std::max(plan, 1e-9));
-    const double soaks = in_lane(site.site, l)->rain_share;
-    const double rain = soaks * cover.rain_share * out.rain_kg_m2_s;
-    const double melt = soaks * melt_kg_m2_s;
-    rates.totals(Total::snow)[l] +=
-        cover.rain_share * out.snow_kg_m2_s * plan - melt_kg_m2_s * plan;
-    if (!(rain > 0.0 || melt > 0.0)) {
-      continue;
-    }
-    const double rain_heat_J_kg =
-        heat_capacity_water_J_kgK * std::max(out.air_temperature_K - freezing_K, 0.0);
-    for (const int face : site.boundary) {
-      const double plan_area =
-          site.plan_area_m2[static_cast<std::size_t>(face) * lanes + l] * scale;
-      const std::size_t a =
-          static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]) * lanes + l;
-      d_water[a] += (rain + melt) * plan_area;
-      d_enthalpy[a] += rain * plan_area * rain_heat_J_kg; // meltwater arrives at 0 degC
-      rates.totals(Total::rain)[l] += (rain + melt) * plan_area;
-      rates.totals(Total::heat_lost)[l] -= rain * plan_area * rain_heat_J_kg;
-    }
+    rates.totals(Total::snow)[l] -= melt_kg_m2_s * plan;
+    soak(site, w, l, 0.0, in_lane(site.site, l)->rain_share * melt_kg_m2_s, rates);
+    fall(site, w, l, {.rain_kg_m2_s = out.rain_kg_m2_s, .snow_kg_m2_s = out.snow_kg_m2_s}, rates);
   }
 }
 
@@ -528,6 +551,10 @@ Shield wall_shield(const PileDescription& pile) {
     between_cells_of(site, w, rates.field(F::enthalpy), rates.field(F::water));                    \
     through_boundary_of(site, w, rates, heat_to_snow);                                             \
     rain_and_snow<lanes>(site, w, heat_to_snow, rates);                                            \
+  }                                                                                                \
+  void precipitation(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w, int lane,         \
+                     const Precipitation& falls, const LaneRates<lanes>& rates) {                  \
+    fall<lanes>(site, w, lane, falls, rates);                                                      \
   }                                                                                                \
   HEAPCAST_VECTORISED void heat_drive(                                                             \
       const LaneSite<lanes>& site, LaneWorkspace<lanes>& w,                                        \

@@ -22,6 +22,18 @@ void heat_and_vapour(const LaneSite<1>& site, const LaneStateView<1>& state, Lan
 void heat_and_vapour(const LaneSite<run_lanes>& site, const LaneStateView<run_lanes>& state,
                      LaneWorkspace<run_lanes>& w, const LaneRates<run_lanes>& rates);
 
+struct Precipitation {
+  double rain_kg_m2_s; ///< liquid
+  double snow_kg_m2_s; ///< as water
+};
+
+/// Adds what falls on the pile of one lane, with the heat that rain brings at the temperature of
+/// the workspace's air: also the part of `heat_and_vapour` that jumps with the weather.
+void precipitation(const LaneSite<1>& site, const LaneWorkspace<1>& w, int lane,
+                   const Precipitation& falls, const LaneRates<1>& rates);
+void precipitation(const LaneSite<run_lanes>& site, const LaneWorkspace<run_lanes>& w, int lane,
+                   const Precipitation& falls, const LaneRates<run_lanes>& rates);
+
 /// The derivatives of the face terms above at the workspace's state: conduction, vapour diffusion
 /// with its latent heat, and the air's enthalpy. With `weight` of one entry a cell also those of
 /// the water as follower: what it brings along, h_w(T), does not warm, so the level H - h_w(T) W

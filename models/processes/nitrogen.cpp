@@ -55,7 +55,9 @@ HEAPCAST_INLINE inline void turnover(const LaneSite<lanes>& site, const LaneStat
         const double db = w.relative_diffusivity[b];
         const double gas_a = w.ammonia_gas_kgN_m3[a];
         const double gas_b = w.ammonia_gas_kgN_m3[b];
-        const double flow = m / (m > 0.0 ? w.dry_air_density[a] : w.dry_air_density[b]);
+        const double air_a = w.dry_air_density[a];
+        const double air_b = w.dry_air_density[b];
+        const double flow = m / (m > 0.0 ? air_a : air_b);
         const double diffusion = w.transmissibility_m[f] * d0 * 2.0 * da * db / (da + db + 1e-300);
         const double beside =
             diffusion * ExponentialFitting(std::abs(flow) / (diffusion + 1e-300)).diffusion_share;

@@ -247,26 +247,23 @@ void PoreOxygenBalance<lanes>::solve(const PerLane<double, lanes>& since_s,
   double largest[lanes];
   double last[lanes] = {};
   for (int iteration = 0; iteration < most_iterations; ++iteration) {
-    // Newton with old factors while they serve, fresh ones at once when they do not. Side by side
-    // no lane's factors may depend on what another lane needed: fresh ones at every start.
-    if (iteration >= patient_iterations || (lanes == 1 ? !factored_ : iteration == 0)) {
+    // Newton with the first factors while they serve. Those of the call before would serve as well,
+    // but cost more iterations than they save.
+    if (iteration == 0 || iteration >= patient_iterations) {
       jacobian_of(site_, w, arrays_);
       lu_.factor(arrays_.diagonal.data(), arrays_.minus_into_a.data(), arrays_.minus_into_b.data());
-      factored_ = true;
     }
     residual_of(site_, w, arrays_);
     lu_.solve(arrays_.step.data());
     take_step_of(site_, done, w, arrays_, largest);
     all = true;
     for (int l = 0; l < lanes; ++l) {
-      if (std::isnan(largest[l])) {
-        factored_ = false; // for the step control to reject
-      }
       // Steps shrink by about the same share each: what all further ones would add, a tenth of what
       // a last step of the tolerance may leave.
       const double share = last[l] > 0.0 ? largest[l] / last[l] : 1.0;
       const bool near = share < 0.5 && largest[l] * share / (1.0 - share) <= 0.1 * tolerance;
       last[l] = largest[l];
+      // NaN is for the step control to reject.
       done[l] = done[l] || near || largest[l] <= tolerance || std::isnan(largest[l]);
       all = all && done[l];
     }

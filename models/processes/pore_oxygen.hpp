@@ -46,7 +46,6 @@ public:
 private:
   const LaneSite<lanes>& site_;
   engine::LaneLu<lanes> lu_;
-  bool factored_ = false;
   OxygenArrays arrays_;
 };
 

@@ -72,6 +72,7 @@ HEAPCAST_INLINE inline void matter(const LaneSite<lanes>& site, const LaneStateV
   double loose_m3[lanes] = {};
   double wet_kg[lanes] = {};
   double plan2[lanes];
+  double load_Pa_m[lanes];
   add_cells<lanes>(n, w.volume_m3_cell, loose_m3);
   add_cells<lanes>(n, w.cell_scratch[0], wet_kg);
   for (int l = 0; l < lanes; ++l) {
@@ -79,7 +80,8 @@ HEAPCAST_INLINE inline void matter(const LaneSite<lanes>& site, const LaneStateV
     plan2[l] = plan * (site.round ? plan : 1.0);
     const double loose_height = loose_m3[l] / (in_lane(site.total_volume_m3, l) * plan2[l]);
     in_lane(w.wet_mass_kg, l) = wet_kg[l];
-    in_lane(w.load_Pa_m, l) = standard_gravity_m_s2 * wet_kg[l] / loose_m3[l] * loose_height;
+    load_Pa_m[l] = standard_gravity_m_s2 * wet_kg[l] / loose_m3[l] * loose_height;
+    in_lane(w.load_Pa_m, l) = load_Pa_m[l];
   }
 
   each_entry<lanes>(n, [&](std::size_t i, int l) HEAPCAST_INLINE {
@@ -87,8 +89,7 @@ HEAPCAST_INLINE inline void matter(const LaneSite<lanes>& site, const LaneStateV
     const double dry = w.dry_kg[i];
     const double solids_m3 = (dry - ash[i]) / organic_density_kg_m3 + ash[i] / ash_density_kg_m3;
     const double water_m3 = water[i] / water_density_kg_m3;
-    w.load_factor[i] =
-        -std::expm1(-in_lane(w.load_Pa_m, l) * site.depth_m[i] / k.settling_stress_Pa);
+    w.load_factor[i] = -std::expm1(-load_Pa_m[l] * site.depth_m[i] / k.settling_stress_Pa);
     const double volume =
         std::max(w.volume_m3_cell[i] / (1.0 + k.load_compression * w.load_factor[i]),
                  (solids_m3 + water_m3) / (1.0 - least_free_air_space));
@@ -98,10 +99,13 @@ HEAPCAST_INLINE inline void matter(const LaneSite<lanes>& site, const LaneStateV
                                    enthalpy[i]);
     w.volume_m3_cell[i] = volume;
     w.temperature_K[i] = t;
-    w.liquid_kg[i] = water[i] * (1.0 - ice_fraction(t));
     w.moisture[i] = water[i] / (water[i] + dry);
     w.water_ratio[i] = water[i] / (dry * holding[i] * k.water_holding_scale);
     w.free_air_space[i] = 1.0 - (solids_m3 + water_m3) / volume;
+  });
+  // By itself: its choices keep a loop from becoming vector code.
+  each_entry<lanes>(n, [&](std::size_t i, int /*l*/) HEAPCAST_INLINE {
+    w.liquid_kg[i] = water[i] * (1.0 - ice_fraction(w.temperature_K[i]));
   });
   double volume_m3[lanes] = {};
   add_cells<lanes>(n, w.volume_m3_cell, volume_m3);

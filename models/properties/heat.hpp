@@ -95,17 +95,15 @@ inline constexpr HeatCapacities water_J_kgK = {
          water_J_kgK.frozen * std::min(t + freezing_range_K, 0.0);
 }
 
-/// Temperature of solids and water of this enthalpy, K: the inverse of enthalpy_J, closed form.
+/// Temperature of solids and water of this enthalpy, K: the inverse of enthalpy_J, closed form
+/// without a branch.
 [[nodiscard]] inline double temperature_K(const HeatContent& content, double enthalpy_J) {
   const auto capacity = heat_capacities_J_K(content);
-  if (enthalpy_J >= 0.0) {
-    return freezing_K + enthalpy_J / capacity.thawed;
-  }
-  const double all_frozen_J = -capacity.freezing * freezing_range_K;
-  if (enthalpy_J >= all_frozen_J) {
-    return freezing_K + enthalpy_J / capacity.freezing;
-  }
-  return freezing_K - freezing_range_K + (enthalpy_J - all_frozen_J) / capacity.frozen;
+  const double thawed_J = std::max(enthalpy_J, 0.0);
+  const double below_J = enthalpy_J - thawed_J;
+  const double freezing_J = std::max(below_J, -capacity.freezing * freezing_range_K);
+  return freezing_K + (thawed_J / capacity.thawed + freezing_J / capacity.freezing +
+                       (below_J - freezing_J) / capacity.frozen);
 }
 
 } // namespace heapcast::models

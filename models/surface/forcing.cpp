@@ -25,6 +25,10 @@ double snow_share(double air_temperature_K) {
 
 } // namespace
 
+double end_of_hour_s(double t_s) {
+  return 3600.0 * (std::floor(t_s / 3600.0 + instant_h) + 1.0);
+}
+
 ForcingSeries::ForcingSeries(const Weather& weather, double first_hour)
     : first_hour_(first_hour), pressure_Pa_(pressure_at_elevation_Pa(weather.elevation_m)) {
   hours_.reserve(weather.size());

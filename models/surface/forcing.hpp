@@ -23,6 +23,9 @@ struct Forcing {
   double snow_kg_m2_s; ///< as water
 };
 
+/// The end of the hour that holds this moment; of the one that begins with it.
+[[nodiscard]] double end_of_hour_s(double t_s);
+
 /// A moment in a step of integration.
 struct StepMoment {
   double t_s;

@@ -189,6 +189,39 @@ TYPED_TEST(LaneSolversReference, OneFactorSolvesSeveralRightHandSides) {
   }
 }
 
+template <int lanes> void two_at_once_equal_one_after_the_other() {
+  for (const Mesh& mesh : meshes_of_all_kinds()) {
+    LaneLu<lanes> solver(mesh);
+    const Systems one = random_systems(mesh, lanes, 1, false);
+    const std::vector<double> wanted_x = solution(solver, one);
+    std::vector<double> y = random_systems(mesh, lanes, 2, false).rhs;
+    std::vector<double> wanted_y = y;
+    solver.solve(wanted_y.data());
+    std::vector<double> x = one.rhs;
+    solver.solve(x.data(), y.data());
+    EXPECT_TRUE(tests::same_bits(x, wanted_x)) << mesh.cells() << " cells";
+    EXPECT_TRUE(tests::same_bits(y, wanted_y)) << mesh.cells() << " cells";
+  }
+}
+
+TEST(LaneSolversReference, TwoRightHandSidesAtOnceEqualOneAfterTheOther) {
+  two_at_once_equal_one_after_the_other<1>();
+  two_at_once_equal_one_after_the_other<8>();
+}
+
+TEST(EliminationPlans, AreSharedByMeshesOfTheSameFaces) {
+  const auto plan = elimination_plan(make_container({1.0, 1.0, 4.0}, 4, 6), 8);
+  EXPECT_EQ(plan,
+            elimination_plan(make_container({2.0, 3.0, 5.0}, 4, 6), 8)); // only its size differs
+  EXPECT_NE(plan, elimination_plan(make_container({1.0, 1.0, 4.0}, 6, 4), 8));
+  EXPECT_NE(plan, elimination_plan(make_container({1.0, 1.0, 4.0}, 4, 6), 1));
+  for (int layers = 1; layers <= 40; ++layers) { // more than are kept
+    const auto other = elimination_plan(make_container({1.0, 1.0, 4.0}, 2, layers), 1);
+    EXPECT_EQ(other->pivots.size(), 2U * static_cast<std::size_t>(layers));
+  }
+  EXPECT_EQ(plan->pivots.size(), 24U); // who uses one keeps it
+}
+
 TYPED_TEST(LaneSolversReference, MovedSolverStillSolves) {
   using C = Case<TypeParam>;
   const Mesh mesh = make_container({1.0, 1.0, 4.0}, 4, 6);

@@ -56,6 +56,13 @@ TEST(ForcingSeries, StepThatEndsWhereRainStartsStaysDry) {
   EXPECT_EQ(end.air_temperature_K, series.at(2.0 * 3600.0).air_temperature_K);
 }
 
+TEST(EndOfHour, IsThatOfTheHourWhichBeginsThere) {
+  EXPECT_EQ(end_of_hour_s(0.0), 3600.0);
+  EXPECT_EQ(end_of_hour_s(3599.0), 3600.0);
+  EXPECT_EQ(end_of_hour_s(3600.0), 7200.0);
+  EXPECT_EQ(end_of_hour_s(3600.0 * (1.0 - 1e-12)), 7200.0); // rounding is no time
+}
+
 TEST(ForcingSeries, PrecipitationJumpsOnlyWhereItChanges) {
   const ForcingSeries series = showers();
   EXPECT_FALSE(series.precipitation_jumps_at(0.0));
