@@ -58,12 +58,21 @@ std::vector<std::pair<std::string, PileDescription>> turned_piles(const tests::C
   return piles;
 }
 
-TEST(PileConvergence, DefaultToleranceKeepsEverySeriesWithinAThousandthOfItsRange) {
+TEST(PileConvergence, DefaultToleranceKeepsEverySeriesWithinAThousandthOfItsRangeAndFourInWinter) {
   // Oxygen is not integrated: it follows flow and uptake within minutes, and what the pores store
   // of it is not under step control. Where it swings by percents within an hour it may be off by as
   // much as a probe cannot show; what that does to the rest is in the other series.
   constexpr double oxygen_percent = 0.2;
-  for (const auto& [name, pile] : turned_piles({.shower_kg_m2_h = 1.0})) {
+  auto piles = turned_piles({.shower_kg_m2_h = 1.0});
+  // Snow falls and melts, the skin freezes and thaws: corners that cost a few thousandths.
+  const tests::Climate cold{
+      .mean_C = -2.0, .slow_swing_K = 6.0, .sun_W_m2 = 150.0, .shower_kg_m2_h = 1.0};
+  for (auto& [name, pile] : turned_piles(cold)) {
+    pile.build_temperature_K = freezing_K + 15.0;
+    piles.emplace_back(name + " in winter", pile);
+  }
+  for (const auto& [name, pile] : piles) {
+    const bool winter = name.ends_with("in winter");
     engine::StepControl small = PileRun::step_control();
     small.first_step_s = 5.0;
     small.largest_step_s = 120.0;
@@ -94,7 +103,7 @@ TEST(PileConvergence, DefaultToleranceKeepsEverySeriesWithinAThousandthOfItsRang
         if (series.name == "core_temperature") {
           core = d.largest;
         }
-        constexpr double allowed = 1e-3;
+        const double allowed = tolerance == 1.0 && winter ? 4e-3 : 1e-3;
         EXPECT_LE(share, allowed) << name << ' ' << series.name << ", tolerance " << tolerance;
       }
       EXPECT_LE(std::abs(oxygen), oxygen_percent) << name << ", tolerance " << tolerance;
