@@ -112,7 +112,7 @@ check "Tests of threads are labelled" threads_are_labelled
 run_tests "Tests and examples: release" release
 
 if [[ -z ${HEAPCAST_QUICK:-} ]]; then
-  check "Build: address and undefined behaviour sanitizers" build sanitize all &&
+  check "Build: address and undefined behaviour sanitizers" build sanitize test_programs &&
     run_tests "Tests and examples: address and undefined behaviour sanitizers" sanitize -LE slow
   if [[ $(ctest --test-dir build/release -N -L threads) == *"Total Tests: 0"* ]]; then
     printf '\n== Thread sanitizer: there is no test of threads yet\n'
