@@ -138,6 +138,7 @@ template <class W> auto face_arrays(W& w) {
                     &w.boundary_vapour_kg_s,
                     &w.boundary_slope_W_K,
                     &w.boundary_latent_slope_W_K,
+                    &w.boundary_snow_W,
                     &w.ammonia_conductance_m3_s};
 }
 
@@ -163,6 +164,10 @@ LaneSite<lanes>::LaneSite(const PileSite& first)
   }
   for (const std::size_t f : first.boundary) {
     boundary.push_back(static_cast<int>(f));
+    auto& of_kind = kind[f] == FaceKind::ground ? ground
+                    : kind[f] == FaceKind::wall ? wall
+                                                : surface;
+    of_kind.push_back(static_cast<int>(f));
   }
   depth_m.assign(lanes * cells(), 0.0);
   for (auto* v : {&area_x_m2, &area_z_m2, &distance_x_m, &rise_m, &plan_area_m2, &drain_share}) {

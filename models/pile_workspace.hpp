@@ -81,8 +81,9 @@ template <int lanes> struct LaneSite {
   std::size_t cell_count = 0;
   std::vector<int> cell_a, cell_b; ///< per face, once for all lanes
   std::vector<engine::FaceKind> kind;
-  std::vector<int> inner, boundary;  ///< faces with and without a second cell
-  std::vector<int> inner_a, inner_b; ///< cells of the inner faces
+  std::vector<int> inner, boundary;       ///< faces with and without a second cell
+  std::vector<int> inner_a, inner_b;      ///< cells of the inner faces
+  std::vector<int> ground, wall, surface; ///< faces of the boundary by kind
   std::vector<int> drain_from;
   bool round = false;
 
@@ -119,6 +120,21 @@ HEAPCAST_INLINE inline void inner_faces_in_turn(const LaneSite<lanes>& site, con
            static_cast<std::size_t>(site.inner_a[j]) * lanes + l,
            static_cast<std::size_t>(site.inner_b[j]) * lanes + l, l);
     });
+  }
+}
+
+/// body(face, a, lane) for the entries of every one of these faces of the boundary and of its cell.
+/// The calls must not depend on each other: what they write is the face's own.
+template <int lanes, class Body>
+HEAPCAST_INLINE inline void each_outer_face(const LaneSite<lanes>& site,
+                                            const std::vector<int>& faces, const Body& body) {
+  const std::size_t count = faces.size();
+  HEAPCAST_INDEPENDENT
+  for (std::size_t j = 0; j < count; ++j) {
+    const auto face = static_cast<std::size_t>(faces[j]);
+    const auto cell = static_cast<std::size_t>(site.cell_a[face]);
+    engine::each_lane<lanes>([&](int l)
+                                 HEAPCAST_INLINE { body(face * lanes + l, cell * lanes + l, l); });
   }
 }
 
@@ -166,6 +182,7 @@ template <int lanes> struct LaneWorkspace {
   /// By face, at the boundary: what flows out, and d heat out / d temperature of the cell.
   std::vector<double> boundary_heat_W, boundary_vapour_kg_s, boundary_slope_W_K;
   std::vector<double> boundary_latent_slope_W_K; ///< of that the heat of vapour
+  std::vector<double> boundary_snow_W;           ///< heat that reaches snow on the face
   // scratch: what a cell gives to a sum, what crosses a face
   std::vector<double> cell_scratch[4], face_scratch[4];
 };

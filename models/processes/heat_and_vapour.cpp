@@ -107,139 +107,184 @@ HEAPCAST_INLINE inline void between_cells(const LaneSite<lanes>& site, LaneWorks
                                        });
 }
 
+/// Plan area of the pile as it has shrunk over that of its mesh.
+template <int lanes>
+double plan_share(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w, int l) {
+  const double plan = in_lane(w.scale, l).plan;
+  return plan * (site.round ? plan : 1.0);
+}
+
 /// By face of the boundary: what flows outwards, and what of it changes with the temperature
 /// inside.
 struct BoundaryFluxes {
   double *heat_W, *vapour_kg_s;
-  double *slope_W_K, *latent_slope_W_K; ///< nullptr: not asked for
+  double *slope_W_K, *latent_slope_W_K, *snow_W; ///< nullptr: not asked for
 };
 
-/// Of every face of the boundary in this weather; adds the heat that melts snow, by lane.
+/// Of every face on the ground in this weather.
 template <int lanes, bool with_slopes>
-HEAPCAST_INLINE inline void boundary_fluxes(const LaneSite<lanes>& site,
-                                            const LaneWorkspace<lanes>& w,
-                                            const PerLane<Forcing, lanes>& weather,
-                                            const BoundaryFluxes& out_of, double* heat_to_snow) {
-  for (const int face : site.boundary) {
-    const FaceKind kind = site.kind[static_cast<std::size_t>(face)];
-    const auto cell = static_cast<std::size_t>(site.cell_a[static_cast<std::size_t>(face)]);
-    if (kind == FaceKind::ground) {
-      each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-        const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
-        const std::size_t a = cell * lanes + l;
-        const Forcing& out = in_lane(weather, l);
+HEAPCAST_INLINE inline void
+ground_fluxes(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w,
+              const PerLane<Forcing, lanes>& weather, const BoundaryFluxes& out_of) {
+  double ground_W_m2K[lanes];
+  double soil_K[lanes];
+  double outer_K[lanes];
+  double outer_humidity[lanes];
+  for (int l = 0; l < lanes; ++l) {
+    const Forcing& out = in_lane(weather, l);
+    ground_W_m2K[l] = site.coefficients.ground_conductance_W_m2K[l] * in_lane(site.ground_scale, l);
+    soil_K[l] = out.soil_temperature_K;
+    outer_K[l] = out.air_temperature_K;
+    outer_humidity[l] = out.humidity_ratio;
+  }
+  each_outer_face<lanes>(
+      site, site.ground, [&](std::size_t f, std::size_t a, int l) HEAPCAST_INLINE {
         const double ta = w.temperature_K[a];
         const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
-        const double ground = site.coefficients.ground_conductance_W_m2K[l] *
-                              in_lane(site.ground_scale, l) * w.face_area_m2[f];
+        const double ground = ground_W_m2K[l] * w.face_area_m2[f];
+        const double conductance = inside * ground / (inside + ground);
         const double m = w.air_flow_kg_s[f];
-        const double humidity = m > 0.0 ? w.humidity[a] : out.humidity_ratio;
-        const double air_K = m > 0.0 ? ta : out.air_temperature_K;
-        const double vapour = m * humidity;
-        const double heat = inside * ground / (inside + ground) * (ta - out.soil_temperature_K) +
-                            m * (sensible_air(air_K) + humidity * vapour_enthalpy_J_kg(air_K));
-        out_of.heat_W[f] = heat;
-        out_of.vapour_kg_s[f] = vapour;
+        const double inner_humidity = w.humidity[a];
+        const double humidity = m > 0.0 ? inner_humidity : outer_humidity[l];
+        const double air_K = m > 0.0 ? ta : outer_K[l];
+        out_of.vapour_kg_s[f] = m * humidity;
+        out_of.heat_W[f] = conductance * (ta - soil_K[l]) +
+                           m * (sensible_air(air_K) + humidity * vapour_enthalpy_J_kg(air_K));
         if constexpr (with_slopes) {
-          out_of.slope_W_K[f] =
-              inside * ground / (inside + ground) + std::max(m, 0.0) * w.air_slope_J_kgK[a];
+          const double out_kg_s = std::max(m, 0.0);
+          out_of.slope_W_K[f] = conductance + out_kg_s * w.air_slope_J_kgK[a];
           out_of.latent_slope_W_K[f] =
-              std::max(m, 0.0) * (w.air_slope_J_kgK[a] - heat_capacity_dry_air_J_kgK);
+              out_kg_s * (w.air_slope_J_kgK[a] - heat_capacity_dry_air_J_kgK);
         }
       });
-      continue;
-    }
-    const bool top = kind == FaceKind::surface;
-    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
-      const std::size_t f = static_cast<std::size_t>(face) * lanes + l;
-      const std::size_t a = cell * lanes + l;
+}
+
+/// What the faces of one kind meet outside, by lane: covers, snow and weather in a few numbers.
+template <int lanes> struct OuterAir {
+  double air_K[lanes], humidity[lanes], vapour_kg_m3[lanes], pressure_Pa[lanes];
+  double radiation_K[lanes];       ///< that sun and sky warm the air by, as an upward face sees it
+  double conductance_W_m2K[lanes]; ///< from the skin, through the cover
+  double film_m_s[lanes];          ///< for vapour
+  double crust_m_s[lanes];         ///< of a wet skin
+  double vapour_share[lanes];      ///< that cover and snow let through
+  double covered[lanes];           ///< share under snow
+  double plan_share[lanes];        ///< see plan_share()
+
+  HEAPCAST_INLINE OuterAir(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w,
+                           const PerLane<Forcing, lanes>& weather, bool top) {
+    for (int l = 0; l < lanes; ++l) {
       const Forcing& out = in_lane(weather, l);
       const Shield& s = top ? in_lane(w.surface, l) : in_lane(w.wall, l);
-      const double plan = in_lane(w.scale, l).plan;
-      const double snow_kg_m2 = std::max(in_lane(w.snow_kg_m2, l), 0.0);
-      const double covered = top ? snow_kg_m2 / (snow_kg_m2 + 1.0) : 0.0;
-      const double ta = w.temperature_K[a];
-      const double area = w.face_area_m2[f];
-      const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
-      const double m = w.air_flow_kg_s[f];
+      const double snow_kg_m2 = top ? std::max(in_lane(w.snow_kg_m2, l), 0.0) : 0.0;
       const double film = site.coefficients.surface_film_scale[l] * out.film_W_m2K;
-      const double film_m_s = film / (out.air_density_kg_m3 * heat_capacity_dry_air_J_kgK);
       const double radiative = site.coefficients.emissivity[l] * out.radiative_W_m2K;
       const double h = film + radiative;
-      const double upward = std::min(0.5 + 0.5 * std::max(site.area_z_m2[f], 0.0) * plan *
-                                               (site.round ? plan : 1.0) / area,
-                                     1.0);
+      covered[l] = snow_kg_m2 / (snow_kg_m2 + 1.0);
       const double sun = site.coefficients.solar_absorptance[l] * out.solar_W_m2 * s.sun_share *
-                         upward * (1.0 - covered * (1.0 - snow_sun_share));
-      const double sol_air =
-          out.air_temperature_K + (sun + s.sky_share * radiative * upward *
-                                             (out.sky_temperature_K - out.air_temperature_K)) /
-                                      h;
-      const double resistance =
-          s.resistance_m2K_W + (top ? snow_resistance_m2K_W_per_kg * snow_kg_m2 : 0.0);
+                         (1.0 - covered[l] * (1.0 - snow_sun_share));
+      const double sky = s.sky_share * radiative * (out.sky_temperature_K - out.air_temperature_K);
+      const double resistance = s.resistance_m2K_W + snow_resistance_m2K_W_per_kg * snow_kg_m2;
       const double open = 1.0 / (1.0 / h + resistance);
       const double closed = 1.0 / (1.0 / h + resistance + s.closed_resistance_m2K_W);
-      const double outer = area * (s.open_share * open + (1.0 - s.open_share) * closed);
-      const double to_skin = to_skin_W_K(w.air_slope_J_kgK[a], inside, m);
-
-      // Evaporation from the skin: the crust and the film in series.
-      const double wetness = std::min(w.moisture[a] / wet_skin_moisture, 1.0);
-      const double crust = site.coefficients.surface_vapour_m_s[l] * wetness * wetness;
-      const double vapour_m_s =
-          s.vapour_share * crust * film_m_s / (crust + film_m_s) * (1.0 - 0.9 * covered);
-      const double vapour_m3_s = area * vapour_m_s;
-      const double log_saturation = log_saturation_pressure(ta);
-      const auto skin_at = [&](double temperature_K) HEAPCAST_INLINE {
-        const double pressure_Pa =
-            w.vapour_density[a] * gas_constant_vapour_J_kgK * ta *
-            std::exp(log_saturation_pressure(temperature_K) - log_saturation);
-        const double density = pressure_Pa / (gas_constant_vapour_J_kgK * temperature_K);
-        const double latent = latent_heat_J_kg(temperature_K);
-        const double clausius_1_K =
-            latent / (gas_constant_vapour_J_kgK * temperature_K * temperature_K);
-        return SkinVapour{pressure_Pa, density, latent,
-                          density * (clausius_1_K - 1.0 / temperature_K)};
-      };
-      // Newton's method on the skin's balance, from the skin that does not evaporate: what comes
-      // from inside is what goes out and what evaporates. The steps come down to the root from
-      // above; with four of them instead of two the water of a pile of one cell differs by 0.002 %
-      // of its range.
-      double skin_K = (to_skin * ta + outer * sol_air) / (to_skin + outer);
-      for (int step = 0; step < 2; ++step) {
-        const SkinVapour skin = skin_at(skin_K);
-        const double unbalanced =
-            to_skin * (skin_K - ta) + outer * (skin_K - sol_air) +
-            skin.latent_J_kg * vapour_m3_s * (skin.density_kg_m3 - out.vapour_density_kg_m3);
-        skin_K -= unbalanced / (to_skin + outer + skin.latent_J_kg * vapour_m3_s * skin.slope);
-      }
-      const SkinVapour skin = skin_at(skin_K);
-      const double conducted = outer * (skin_K - sol_air);
-      const double evaporated = vapour_m3_s * (skin.density_kg_m3 - out.vapour_density_kg_m3);
-      // The vapour that leaving air gives up on its way to the skin stays in the cell.
-      const double skin_humidity = humidity_ratio({.temperature_K = skin_K,
-                                                   .vapour_pressure_Pa = skin.pressure_Pa,
-                                                   .pressure_Pa = in_lane(site.pressure_Pa, l)});
-      const double humidity = m > 0.0 ? skin_humidity : out.humidity_ratio;
-      const double air_K = m > 0.0 ? skin_K : out.air_temperature_K;
-      const double vapour = evaporated + m * humidity;
-      const double heat =
-          conducted +
-          evaporated * vapour_enthalpy_J_kg(evaporated > 0.0 ? skin_K : out.air_temperature_K) +
-          m * (sensible_air(air_K) + humidity * vapour_enthalpy_J_kg(air_K));
-      heat_to_snow[l] += top && conducted > 0.0 && skin_K > freezing_K ? covered * conducted : 0.0;
-      out_of.heat_W[f] = heat;
-      out_of.vapour_kg_s[f] = vapour;
-      if constexpr (with_slopes) {
-        const double latent_W_K = skin.latent_J_kg * vapour_m3_s * skin.slope;
-        const double skin_share = to_skin / (to_skin + outer + latent_W_K);
-        const double out_kg_s = std::max(m, 0.0);
-        out_of.slope_W_K[f] = skin_share * (outer + latent_W_K + out_kg_s * w.air_slope_J_kgK[a]);
-        out_of.latent_slope_W_K[f] =
-            skin_share *
-            (latent_W_K + out_kg_s * (w.air_slope_J_kgK[a] - heat_capacity_dry_air_J_kgK));
-      }
-    });
+      air_K[l] = out.air_temperature_K;
+      humidity[l] = out.humidity_ratio;
+      vapour_kg_m3[l] = out.vapour_density_kg_m3;
+      pressure_Pa[l] = in_lane(site.pressure_Pa, l);
+      radiation_K[l] = (sun + sky) / h;
+      conductance_W_m2K[l] = s.open_share * open + (1.0 - s.open_share) * closed;
+      film_m_s[l] = film / (out.air_density_kg_m3 * heat_capacity_dry_air_J_kgK);
+      crust_m_s[l] = site.coefficients.surface_vapour_m_s[l];
+      vapour_share[l] = s.vapour_share * (1.0 - 0.9 * covered[l]);
+      plan_share[l] = models::plan_share(site, w, l);
+    }
   }
+};
+
+/// Of every face of one kind that meets the air, in this weather.
+template <int lanes, FaceKind kind, bool with_slopes>
+HEAPCAST_INLINE inline void air_fluxes(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w,
+                                       const PerLane<Forcing, lanes>& weather,
+                                       const BoundaryFluxes& out_of) {
+  constexpr bool top = kind == FaceKind::surface;
+  const OuterAir<lanes> air(site, w, weather, top);
+  each_outer_face<lanes>(
+      site, top ? site.surface : site.wall,
+      [&](std::size_t f, std::size_t a, int l) HEAPCAST_INLINE {
+        const double ta = w.temperature_K[a];
+        const double area = w.face_area_m2[f];
+        const double inside = w.transmissibility_m[f] * w.conductivity_W_mK[a];
+        const double m = w.air_flow_kg_s[f];
+        const double air_slope = w.air_slope_J_kgK[a];
+        const double upward =
+            std::min(0.5 + 0.5 * std::max(site.area_z_m2[f], 0.0) * air.plan_share[l] / area, 1.0);
+        const double sol_air = air.air_K[l] + upward * air.radiation_K[l];
+        const double outer = area * air.conductance_W_m2K[l];
+        const double to_skin = to_skin_W_K(air_slope, inside, m);
+
+        // Evaporation from the skin: the crust and the film in series.
+        const double wetness = std::min(w.moisture[a] / wet_skin_moisture, 1.0);
+        const double crust = air.crust_m_s[l] * wetness * wetness;
+        const double film = air.film_m_s[l];
+        const double vapour_m3_s = area * air.vapour_share[l] * crust * film / (crust + film);
+        const double vapour_J_m3 = w.vapour_density[a] * gas_constant_vapour_J_kgK * ta;
+        const double log_saturation = log_saturation_pressure(ta);
+        const auto skin_at = [&](double temperature_K) HEAPCAST_INLINE {
+          const double pressure_Pa =
+              vapour_J_m3 * std::exp(log_saturation_pressure(temperature_K) - log_saturation);
+          const double density = pressure_Pa / (gas_constant_vapour_J_kgK * temperature_K);
+          const double latent = latent_heat_J_kg(temperature_K);
+          const double clausius_1_K =
+              latent / (gas_constant_vapour_J_kgK * temperature_K * temperature_K);
+          return SkinVapour{pressure_Pa, density, latent,
+                            density * (clausius_1_K - 1.0 / temperature_K)};
+        };
+        // Newton's method on the skin's balance, from the skin that does not evaporate: what comes
+        // from inside is what goes out and what evaporates. The steps come down to the root from
+        // above; with four of them instead of two the water of a pile of one cell differs by
+        // 0.002 % of its range.
+        const auto closer = [&](double trial_K) HEAPCAST_INLINE {
+          const SkinVapour skin = skin_at(trial_K);
+          const double unbalanced =
+              to_skin * (trial_K - ta) + outer * (trial_K - sol_air) +
+              skin.latent_J_kg * vapour_m3_s * (skin.density_kg_m3 - air.vapour_kg_m3[l]);
+          return trial_K -
+                 unbalanced / (to_skin + outer + skin.latent_J_kg * vapour_m3_s * skin.slope);
+        };
+        const double skin_K = closer(closer((to_skin * ta + outer * sol_air) / (to_skin + outer)));
+        const SkinVapour skin = skin_at(skin_K);
+        const double conducted = outer * (skin_K - sol_air);
+        const double evaporated = vapour_m3_s * (skin.density_kg_m3 - air.vapour_kg_m3[l]);
+        // The vapour that leaving air gives up on its way to the skin stays in the cell.
+        const double skin_humidity = humidity_ratio({.temperature_K = skin_K,
+                                                     .vapour_pressure_Pa = skin.pressure_Pa,
+                                                     .pressure_Pa = air.pressure_Pa[l]});
+        const double humidity = m > 0.0 ? skin_humidity : air.humidity[l];
+        const double air_K = m > 0.0 ? skin_K : air.air_K[l];
+        const double vapour_K = evaporated > 0.0 ? skin_K : air.air_K[l];
+        out_of.vapour_kg_s[f] = evaporated + m * humidity;
+        out_of.heat_W[f] = conducted + evaporated * vapour_enthalpy_J_kg(vapour_K) +
+                           m * (sensible_air(air_K) + humidity * vapour_enthalpy_J_kg(air_K));
+        if constexpr (with_slopes) {
+          const double warms_snow_W = skin_K > freezing_K ? std::max(conducted, 0.0) : 0.0;
+          out_of.snow_W[f] = air.covered[l] * warms_snow_W;
+          const double latent_W_K = skin.latent_J_kg * vapour_m3_s * skin.slope;
+          const double skin_share = to_skin / (to_skin + outer + latent_W_K);
+          const double out_kg_s = std::max(m, 0.0);
+          out_of.slope_W_K[f] = skin_share * (outer + latent_W_K + out_kg_s * air_slope);
+          out_of.latent_slope_W_K[f] =
+              skin_share * (latent_W_K + out_kg_s * (air_slope - heat_capacity_dry_air_J_kgK));
+        }
+      });
+}
+
+/// Of every face of the boundary.
+template <int lanes, bool with_slopes>
+HEAPCAST_INLINE inline void
+boundary_fluxes(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w,
+                const PerLane<Forcing, lanes>& weather, const BoundaryFluxes& out_of) {
+  ground_fluxes<lanes, with_slopes>(site, w, weather, out_of);
+  air_fluxes<lanes, FaceKind::wall, with_slopes>(site, w, weather, out_of);
+  air_fluxes<lanes, FaceKind::surface, with_slopes>(site, w, weather, out_of);
 }
 
 /// Adds what flows through the boundary to the rates.
@@ -268,8 +313,13 @@ HEAPCAST_INLINE inline void through_boundary(const LaneSite<lanes>& site, LaneWo
                                              const LaneRates<lanes>& rates, double* heat_to_snow) {
   boundary_fluxes<lanes, true>(site, w, w.forcing,
                                {w.boundary_heat_W.data(), w.boundary_vapour_kg_s.data(),
-                                w.boundary_slope_W_K.data(), w.boundary_latent_slope_W_K.data()},
-                               heat_to_snow);
+                                w.boundary_slope_W_K.data(), w.boundary_latent_slope_W_K.data(),
+                                w.boundary_snow_W.data()});
+  for (const int face : site.surface) {
+    each_lane<lanes>([&](int l) HEAPCAST_INLINE {
+      heat_to_snow[l] += w.boundary_snow_W[static_cast<std::size_t>(face) * lanes + l];
+    });
+  }
   add_boundary<lanes>(site, w.boundary_heat_W.data(), w.boundary_vapour_kg_s.data(), rates);
 }
 
@@ -282,11 +332,8 @@ drive(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w, const PerLane<Forcin
   double* vapour_at_end = w.face_scratch[1].data();
   double* heat_half_way = w.face_scratch[2].data();
   double* vapour_half_way = w.face_scratch[3].data();
-  double heat_to_snow[lanes] = {};
-  boundary_fluxes<lanes, false>(site, w, half_way,
-                                {heat_half_way, vapour_half_way, nullptr, nullptr}, heat_to_snow);
-  boundary_fluxes<lanes, false>(site, w, at_end, {heat_at_end, vapour_at_end, nullptr, nullptr},
-                                heat_to_snow);
+  boundary_fluxes<lanes, false>(site, w, half_way, {heat_half_way, vapour_half_way, {}, {}, {}});
+  boundary_fluxes<lanes, false>(site, w, at_end, {heat_at_end, vapour_at_end, {}, {}, {}});
   // The parabola takes the place of the flows: its slope that at the end, its bend that half way.
   const auto fit = [](double now, double rate_1_s, double& half, double& end) HEAPCAST_INLINE {
     const double slope = rate_1_s * (end - now);
@@ -302,13 +349,6 @@ drive(const LaneSite<lanes>& site, LaneWorkspace<lanes>& w, const PerLane<Forcin
   }
   add_boundary<lanes>(site, heat_at_end, vapour_at_end, slopes);
   add_boundary<lanes>(site, heat_half_way, vapour_half_way, bends);
-}
-
-/// Plan area of the pile as it has shrunk over that of its mesh.
-template <int lanes>
-double plan_share(const LaneSite<lanes>& site, const LaneWorkspace<lanes>& w, int l) {
-  const double plan = in_lane(w.scale, l).plan;
-  return plan * (site.round ? plan : 1.0);
 }
 
 /// Adds water that soaks in from above [kg/m2/s of plan] and its heat.
