@@ -3,6 +3,7 @@
 
 #include "cli/input/read_file.hpp"
 #include "engine/results_file.hpp"
+#include "tests/cli/program.hpp"
 
 #include <gtest/gtest.h>
 
@@ -18,10 +19,7 @@
 #include <utility>
 #include <vector>
 
-#include <fcntl.h>
-#include <sys/wait.h>
 #include <toml++/toml.h>
-#include <unistd.h>
 
 namespace {
 
@@ -89,44 +87,15 @@ struct Outcome {
   std::string message; ///< of standard error
 };
 
-class BadInputs : public testing::Test {
+class BadInputs : public heapcast::tests::Program {
 protected:
-  BadInputs() {
-    std::string name = (fs::temp_directory_path() / "bad_inputs_XXXXXX").string();
-    if (mkdtemp(name.data()) == nullptr) {
-      throw std::runtime_error("no temporary folder");
-    }
-    folder_ = name;
-  }
-  ~BadInputs() override { fs::remove_all(folder_); }
+  BadInputs() { works_in_ = folder_; }
 
   /// Runs the program in the folder.
-  [[nodiscard]] Outcome run(std::vector<std::string> words) const {
-    words.insert(words.begin(), HEAPCAST_BINARY);
-    std::vector<char*> argv;
-    argv.reserve(words.size() + 1);
-    for (std::string& word : words) {
-      argv.push_back(word.data());
-    }
-    argv.push_back(nullptr);
-    const std::string err = folder_ / "standard_error";
-    const pid_t id = ::fork();
-    if (id == 0) {
-      const int nowhere = ::open("/dev/null", O_RDWR);
-      const int err_fd = ::open(err.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0600);
-      ::dup2(nowhere, STDIN_FILENO);
-      ::dup2(nowhere, STDOUT_FILENO);
-      ::dup2(err_fd, STDERR_FILENO);
-      if (::chdir(folder_.c_str()) != 0) {
-        ::_exit(127);
-      }
-      ::execv(argv[0], argv.data());
-      ::_exit(127);
-    }
-    int status = 0;
-    ::waitpid(id, &status, 0);
-    return {!WIFEXITED(status), WIFEXITED(status) ? WEXITSTATUS(status) : -1,
-            heapcast::cli::read_file(err)};
+  [[nodiscard]] Outcome run(const std::vector<std::string>& words) const {
+    heapcast::tests::Process process = start(words);
+    process.wait();
+    return {!WIFEXITED(process.status), process.exit_code(), err()};
   }
 
   /// Writes the pile file of a row: one of the bases, with the row's replacement in it.
@@ -276,8 +245,6 @@ protected:
     }
     EXPECT_GT(checked, 0) << "no row of the group " << group;
   }
-
-  fs::path folder_;
 };
 
 const std::vector<std::string>& groups() {

@@ -64,8 +64,12 @@ protected:
     if (process.id == 0) {
       const int out_fd = ::open(out.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0600);
       const int err_fd = ::open(err.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0600);
+      ::dup2(::open("/dev/null", O_RDONLY), STDIN_FILENO);
       ::dup2(out_fd, STDOUT_FILENO);
       ::dup2(err_fd, STDERR_FILENO);
+      if (!works_in_.empty() && ::chdir(works_in_.c_str()) != 0) {
+        ::_exit(127);
+      }
       if (file_limit > 0) {
         const rlimit limit{file_limit, file_limit};
         ::setrlimit(RLIMIT_FSIZE, &limit);
@@ -90,6 +94,7 @@ protected:
   [[nodiscard]] bool nothing_left() const { return fs::is_empty(folder_ / "results"); }
 
   fs::path folder_;
+  fs::path works_in_; ///< where the program is started; empty: where the tests are
 };
 
 } // namespace heapcast::tests
