@@ -18,18 +18,18 @@ using SweepCrash = StudyProgram;
 TEST_F(SweepCrash, SixtyKillsAtRandomMomentsChangeNoByte) {
   const auto begin = std::chrono::steady_clock::now();
   const std::string whole = undisturbed();
-  // Some come to their end, whatever else the machine does.
   const auto longest = std::chrono::duration_cast<std::chrono::milliseconds>(
       std::chrono::steady_clock::now() - begin);
   const std::vector<std::string> words = {"sweep", study(), "--quiet", "-o", result("a.h5")};
   std::mt19937 random(20261126); // NOLINT(cert-msc51-cpp,cert-msc32-c): the same moments again
-  std::uniform_int_distribution<int> moment_ms(
-      5, std::max(300, static_cast<int>(longest.count()) / 2));
+  const double usual_ms = std::max(300.0, 0.5 * static_cast<double>(longest.count()));
   int kills = 0;
   int completed = 0;
   for (int attempt = 0; (kills < 60 || completed < 1) && attempt < 400; ++attempt) {
+    // Later and later: some come to their end, however busy the machine gets meanwhile.
+    std::uniform_real_distribution<double> moment_ms(5.0, usual_ms * (1.0 + attempt / 60.0));
     Process process = start(words);
-    std::this_thread::sleep_for(std::chrono::milliseconds(moment_ms(random)));
+    std::this_thread::sleep_for(std::chrono::duration<double, std::milli>(moment_ms(random)));
     ::kill(process.id, SIGKILL);
     process.wait();
     if (WIFSIGNALED(process.status)) {

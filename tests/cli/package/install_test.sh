@@ -32,7 +32,7 @@ for pile in own/*/pile.toml own/*/study.toml; do
   installed/bin/heapcast check --quiet "$pile"
 done
 
-cmake -S own/09_engine_as_library -B own/build -D CMAKE_PREFIX_PATH="$folder/installed" >cmake.log
+cmake -G Ninja -S own/09_engine_as_library -B own/build -D CMAKE_PREFIX_PATH="$folder/installed" >cmake.log
 cmake --build own/build >>cmake.log
 own/build/pile_by_day >days
 # As built, at the 12 degC of the air, to day 30; hot in between, as a heap of this size gets, and
