@@ -77,7 +77,7 @@ Forcing ForcingSeries::at(const StepMoment& moment) const {
   const double w = std::clamp(hour - static_cast<double>(i), 0.0, 1.0);
   Forcing f = hours_[sample_at(moment.start_s)]; // rain and snow stay those of its hour
   for (double Forcing::*field : steady_fields) {
-    f.*field = std::lerp(hours_[i].*field, hours_[j].*field, w);
+    f.*field = hours_[i].*field + w * (hours_[j].*field - hours_[i].*field);
   }
   return f;
 }

@@ -25,7 +25,7 @@ struct Counts {
   long rejected = 0;  ///< by error or by a nonlinear solver that did not converge
   long jacobians = 0; ///< or preconditioner set-ups
   long restarts = 0;
-  double seconds = 0.0; ///< process time in the solver and the rates
+  double seconds = 0.0; ///< process time in the solver and the rates, without reading the clock
 };
 
 /// Thrown inside when a run took longer than it may.
