@@ -43,7 +43,8 @@ ForcingSeries::ForcingSeries(const Weather& weather, double first_hour)
     f.air_density_kg_m3 = moist_air_density_kg_m3(air);
     f.wind_m_s = weather.wind_m_s[i];
     f.film_W_m2K = 5.7 + 3.8 * f.wind_m_s;
-    f.radiative_W_m2K = 4.0 * stefan_boltzmann_W_m2K4 * std::pow(air.temperature_K, 3);
+    f.radiative_W_m2K =
+        4.0 * stefan_boltzmann_W_m2K4 * air.temperature_K * air.temperature_K * air.temperature_K;
     f.sky_temperature_K = weather.sky_temperature_K[i];
     f.solar_W_m2 = weather.global_radiation_W_m2[i];
     f.soil_temperature_K = weather.soil_temperature_K[i];

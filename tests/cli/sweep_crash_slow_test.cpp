@@ -22,12 +22,13 @@ TEST_F(SweepCrash, SixtyKillsAtRandomMomentsChangeNoByte) {
       std::chrono::steady_clock::now() - begin);
   const std::vector<std::string> words = {"sweep", study(), "--quiet", "-o", result("a.h5")};
   std::mt19937 random(20261126); // NOLINT(cert-msc51-cpp,cert-msc32-c): the same moments again
-  const double usual_ms = std::max(300.0, 0.5 * static_cast<double>(longest.count()));
+  double latest_ms = std::max(30.0, 0.6 * static_cast<double>(longest.count()));
   int kills = 0;
   int completed = 0;
   for (int attempt = 0; (kills < 60 || completed < 1) && attempt < 400; ++attempt) {
-    // Later and later: some come to their end, however busy the machine gets meanwhile.
-    std::uniform_real_distribution<double> moment_ms(5.0, usual_ms * (1.0 + attempt / 60.0));
+    // At last later and later: one comes to its end, however busy the machine got meanwhile.
+    latest_ms *= kills < 60 ? 1.0 : 1.1;
+    std::uniform_real_distribution<double> moment_ms(5.0, latest_ms);
     Process process = start(words);
     std::this_thread::sleep_for(std::chrono::duration<double, std::milli>(moment_ms(random)));
     ::kill(process.id, SIGKILL);
