@@ -37,6 +37,7 @@ TEST_F(SweepCrash, SixtyKillsAtRandomMomentsChangeNoByte) {
       ++kills;
     } else {
       ASSERT_EQ(process.exit_code(), 0) << err();
+      latest_ms = std::max(30.0, 0.9 * latest_ms); // the machine got faster
     }
     if (fs::exists(result("a.h5"))) {
       // Renamed into place whole, whether or not the kill came before the journal's end.
